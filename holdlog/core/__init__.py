@@ -1,0 +1,1 @@
+"""The words: temperatures, moments, amounts, events, codes. Standard library only."""

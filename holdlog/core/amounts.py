@@ -1,0 +1,105 @@
+"""Amounts of food: a number and a unit, exact.
+
+Factors: NIST Handbook 44 (2024), Appendix C: the pound is 453.59237 g and the US gallon
+3.785411784 l by definition; the smaller US units are exact parts of them.
+"""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+from holdlog.core.errors import Mistake
+
+Measure = Literal["mass", "volume", "count"]
+
+_GALLON = Decimal("3785.411784")
+_POUND = Decimal("453.59237")
+_UNITS: dict[str, tuple[Measure, Decimal]] = {
+    "g": ("mass", Decimal(1)),
+    "kg": ("mass", Decimal(1000)),
+    "oz": ("mass", _POUND / 16),
+    "lb": ("mass", _POUND),
+    "ml": ("volume", Decimal(1)),
+    "l": ("volume", Decimal(1000)),
+    "fl oz": ("volume", _GALLON / 128),
+    "cup": ("volume", _GALLON / 16),
+    "pint": ("volume", _GALLON / 8),
+    "qt": ("volume", _GALLON / 4),
+    "gal": ("volume", _GALLON),
+    "each": ("count", Decimal(1)),
+    "portion": ("count", Decimal(1)),
+    "tray": ("count", Decimal(1)),
+}
+_ALIASES = {
+    "litre": "l", "litres": "l", "liter": "l", "liters": "l", "lbs": "lb", "quart": "qt",
+    "quarts": "qt", "pt": "pint", "pints": "pint", "cups": "cup", "gallon": "gal",
+    "gallons": "gal", "floz": "fl oz", "portions": "portion", "trays": "tray", "ea": "each",
+}  # fmt: skip
+_AMOUNT = re.compile(r"\s*(\d{1,7}(?:[.,]\d{1,4})?)\s*([A-Za-z][A-Za-z ]*?)\s*")
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """``number`` of ``unit``; ``unit`` is one of ``UNITS``."""
+
+    number: Decimal
+    unit: str
+
+    def __str__(self) -> str:
+        return f"{self.number.normalize():f} {self.unit}"
+
+    @property
+    def measure(self) -> Measure:
+        """What is measured: mass, volume or count."""
+        return _UNITS[self.unit][0]
+
+    @property
+    def base(self) -> Decimal:
+        """The amount in grams, millilitres or pieces."""
+        return self.number * _UNITS[self.unit][1]
+
+
+UNITS = tuple(_UNITS)
+
+
+def read_amount(text: str) -> Amount:
+    """Read ``"2 l"``, ``"1.5kg"``, ``"12 portions"``. Raises ``Mistake("bad-amount")``."""
+    match = _AMOUNT.fullmatch(text)
+    unit = _ALIASES.get(match[2].lower(), match[2].lower()) if match else ""
+    if match is None or unit not in _UNITS:
+        raise Mistake(
+            "bad-amount",
+            f"{text!r} is not an amount.",
+            f"Write a number and a unit, such as 2 l or 500 g; units: {', '.join(UNITS)}.",
+        )
+    number = Decimal(match[1].replace(",", "."))
+    if number == 0:
+        raise Mistake("bad-amount", f"{text!r} is nothing.", "Write how much there is.")
+    return Amount(number, unit)
+
+
+def share(whole: Amount, parts: int) -> Amount:
+    """One of ``parts`` equal parts, to four decimals."""
+    return Amount(round(whole.number / parts, 4), whole.unit)
+
+
+def totals(amounts: Iterable[Amount]) -> dict[str, Decimal]:
+    """Sums by what can be added: ``{"g": …, "ml": …, "portion": …}``, exact.
+
+    Masses add to grams, volumes to millilitres; counted things only with their own kind.
+    """
+    sums: dict[str, Decimal] = {}
+    for amount in amounts:
+        key = {"mass": "g", "volume": "ml", "count": amount.unit}[amount.measure]
+        sums[key] = sums.get(key, Decimal(0)) + amount.base
+    return sums
+
+
+def show_total(key: str, base: Decimal) -> str:
+    """A sum from ``totals`` for people: grams and millilitres grow into kg and l."""
+    bigger = {"g": "kg", "ml": "l"}.get(key)
+    if bigger and base >= 1000:  # noqa: PLR2004
+        return f"{round(base / 1000, 3).normalize():f} {bigger}"
+    return f"{round(base, 1).normalize():f} {key}"

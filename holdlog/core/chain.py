@@ -1,0 +1,68 @@
+"""The chain: each entry's hash covers the one before, so that an edit shows.
+
+The hash is SHA-256 over the previous hash, the header fields and the exact stored text of the
+body, each preceded by its length in bytes, so that no two different entries can give the same
+bytes. A chain alone does not show a cut tail: the head goes on paper.
+"""
+
+import hashlib
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from holdlog.core.moments import Instant
+
+FIRST = "0" * 64
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An event as written in the journal.
+
+    ``number`` counts from 1 within ``site``; ``at`` is when it happened as claimed,
+    ``recorded_at`` when it was written; ``body`` is the exact stored text (JSON).
+    """
+
+    site: str
+    number: int
+    kind: str
+    version: int
+    at: Instant
+    recorded_at: Instant
+    by: str
+    station: str
+    subject: str
+    body: str
+    previous: str
+    hash: str = ""
+
+
+def link(entry: Entry) -> str:
+    """The hash of ``entry`` (64 hexadecimal characters), whatever its ``hash`` field says."""
+    fields = (
+        entry.previous, entry.site, str(entry.number), entry.kind, str(entry.version),
+        str(entry.at), str(entry.recorded_at), entry.by, entry.station, entry.subject, entry.body,
+    )  # fmt: skip
+    digest = hashlib.sha256()
+    for field in fields:
+        data = field.encode()
+        digest.update(b"%d:" % len(data))
+        digest.update(data)
+    return digest.hexdigest()
+
+
+def first_fault(entries: Iterable[Entry]) -> str | None:
+    """What is wrong with the first entry that does not fit its chain, or None if all do.
+
+    ``entries`` are all entries of one site in order of number.
+    """
+    previous, number = FIRST, 0
+    for entry in entries:
+        number += 1
+        if entry.number != number:
+            return f"entry {number} is missing (the next one found is {entry.number})"
+        if entry.previous != previous:
+            return f"entry {entry.number} does not follow the one before it"
+        if link(entry) != entry.hash:
+            return f"entry {entry.number} was changed after it was written"
+        previous = entry.hash
+    return None

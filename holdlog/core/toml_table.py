@@ -1,0 +1,189 @@
+"""Reading TOML that people write: every fault is reported, with file, table and key.
+
+A ``Table`` hands out values by key and type, collects what is wrong instead of stopping at the
+first fault, and at the end names the keys nobody asked for (a mistyped key must never be
+silently ignored: it may be the one that tightens a limit).
+"""
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from holdlog.core.errors import BadFile, HoldlogError
+from holdlog.core.temperature import Limit, Temperature, read_temperature
+
+_MISSING = object()
+MAX_BYTES = 1_000_000
+
+
+def parse(text: str, file: str) -> "Table":
+    """The document ``text`` as a table. Raises ``BadFile`` when it is not TOML."""
+    if len(text) > MAX_BYTES:
+        raise BadFile("bad-file", (f"{file}: larger than a megabyte, so not one of ours",))
+    try:
+        data = tomllib.loads(text, parse_float=Decimal)
+    except (tomllib.TOMLDecodeError, InvalidOperation, RecursionError, ValueError) as error:
+        raise BadFile("bad-file", (f"{file}: not valid TOML: {error}",)) from error
+    return Table(data, file, "", [])
+
+
+class Table:
+    """One table of a document. ``faults`` is shared by all tables of the document."""
+
+    def __init__(self, data: Mapping[str, Any], file: str, path: str, faults: list[str]) -> None:
+        self._data = data
+        self._file = file
+        self._path = path
+        self._asked: set[str] = set()
+        self.faults = faults
+
+    def fault(self, key: str, expected: str) -> None:
+        """Note that ``key`` is wrong, and what was expected."""
+        where = f"[{self._path}] " if self._path else ""
+        self.faults.append(f"{self._file}: {where}{key}: {expected}")
+
+    def _take(self, key: str, kind: type | tuple[type, ...], expected: str, default: Any) -> Any:
+        self._asked.add(key)
+        value = self._data.get(key, _MISSING)
+        if value is _MISSING:
+            if default is _MISSING:
+                self.fault(key, f"missing; expected {expected}")
+                return None
+            return default
+        if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):
+            self.fault(key, f"expected {expected}, found {value!r}")
+            return None if default is _MISSING else default
+        return value
+
+    def has(self, key: str) -> bool:
+        """Whether the key is there."""
+        return key in self._data
+
+    def text(self, key: str, default: Any = _MISSING) -> str:
+        """A text that is not empty."""
+        value = self._take(key, str, "a text", default)
+        if isinstance(value, str) and default is _MISSING and not value.strip():
+            self.fault(key, "is empty")
+        return value if value is not None else ""
+
+    def choice(self, key: str, choices: Sequence[str], default: Any = _MISSING) -> Any:
+        """One of ``choices``."""
+        value = self._take(key, str, "one of " + ", ".join(choices), default)
+        if value is not None and value != default and value not in choices:
+            self.fault(key, f"expected one of {', '.join(choices)}, found {value!r}")
+        return value
+
+    def flag(self, key: str, default: Any = _MISSING) -> Any:
+        """True or false."""
+        return self._take(key, bool, "true or false", default)
+
+    def whole(self, key: str, default: Any = _MISSING, low: int = 0, high: int = 100_000) -> Any:
+        """A whole number from ``low`` to ``high``."""
+        value = self._take(key, int, "a whole number", default)
+        if isinstance(value, int) and value is not default and not low <= value <= high:
+            self.fault(key, f"expected {low} to {high}, found {value}")
+        return value
+
+    def number(self, key: str, default: Any = _MISSING, low: str = "0", high: str = "1000") -> Any:
+        """A decimal number from ``low`` to ``high``, exact."""
+        value = self._take(key, (int, Decimal), "a number", default)
+        if value is None or value is default:
+            return value
+        number = Decimal(value)
+        if not number.is_finite() or not Decimal(low) <= number <= Decimal(high):
+            self.fault(key, f"expected {low} to {high}, found {value}")
+            return None
+        return number
+
+    def day(self, key: str, default: Any = _MISSING) -> Any:
+        """A calendar day."""
+        value = self._take(key, date, "a date such as 2026-06-07", default)
+        if isinstance(value, datetime):
+            self.fault(key, "expected a date without a time")
+            return None
+        return value
+
+    def wall_time(self, key: str, default: Any = _MISSING) -> Any:
+        """A local date and time, or one with an offset."""
+        return self._take(key, datetime, "a date and time such as 2026-06-01T15:00:00", default)
+
+    def temperature(self, key: str, default: Any = _MISSING) -> Temperature | None:
+        """A reading such as ``"68 F"``."""
+        value = self._take(key, str, 'a temperature such as "68 F"', default)
+        if value is None:
+            return None
+        try:
+            return read_temperature(value)
+        except HoldlogError as error:
+            self.fault(key, error.line())
+            return None
+
+    def limit(self, key: str) -> Limit:
+        """A limit as published: ``{ f = 41, c = 5 }``."""
+        self._asked.add(key)
+        table = self.table(key)
+        f = table.number("f", low="-100", high="600")
+        c = table.number("c", low="-80", high="320")
+        table.finish()
+        return Limit(f or Decimal(0), c or Decimal(0))
+
+    def texts(self, key: str, default: tuple[str, ...] = ()) -> tuple[str, ...]:
+        """A list of texts."""
+        value = self._take(key, list, "a list of texts", list(default))
+        if not all(isinstance(each, str) for each in value):
+            self.fault(key, "expected a list of texts")
+            return default
+        return tuple(value)
+
+    def rows(self, key: str) -> list[list[str]]:
+        """A list of lists of texts (a published table)."""
+        value = self._take(key, list, "a list of lists of texts", _MISSING)
+        if value is None or not all(isinstance(row, list) for row in value):
+            self.fault(key, "expected a list of lists of texts")
+            return []
+        return value  # type: ignore[no-any-return]
+
+    def table(self, key: str) -> "Table":
+        """The table under ``key`` (empty when absent or not a table)."""
+        self._asked.add(key)
+        value = self._data.get(key, {})
+        path = f"{self._path}.{key}" if self._path else key
+        if not isinstance(value, Mapping):
+            self.fault(key, "expected a table")
+            value = {}
+        return Table(value, self._file, path, self.faults)
+
+    def tables(self, key: str) -> list["Table"]:
+        """The tables of an array ``[[key]]``, numbered from 1 in messages."""
+        self._asked.add(key)
+        value = self._data.get(key, [])
+        path = f"{self._path}.{key}" if self._path else key
+        if not isinstance(value, list) or not all(isinstance(each, Mapping) for each in value):
+            self.fault(key, f"expected tables, written [[{path}]]")
+            return []
+        return [
+            Table(each, self._file, f"{path} #{n}", self.faults) for n, each in enumerate(value, 1)
+        ]
+
+    def keys(self) -> tuple[str, ...]:
+        """The keys of this table as written."""
+        return tuple(self._data)
+
+    def raw(self, key: str) -> Any:
+        """The value under ``key`` as TOML gives it."""
+        self._asked.add(key)
+        return self._data.get(key)
+
+    def finish(self) -> None:
+        """Name the keys nobody asked for."""
+        for key in self._data:
+            if key not in self._asked:
+                known = ", ".join(sorted(self._asked))
+                self.fault(key, f"unknown key (known here: {known})")
+
+    def refuse_faults(self, code: str) -> None:
+        """Raise ``BadFile(code)`` with every fault noted so far, if there is any."""
+        if self.faults:
+            raise BadFile(code, tuple(self.faults))

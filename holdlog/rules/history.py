@@ -1,0 +1,84 @@
+"""What happened to the food of one container, as the rules see it.
+
+A history holds typed events, and the histories of what went into the food (``joined``). A
+container that was split off carries its parent's events up to the split.
+"""
+
+from dataclasses import dataclass, replace
+from zoneinfo import ZoneInfo
+
+from holdlog.core.events import (
+    Chilled, Cooling, CoolingIn, Discarded, Fact, Food, Frozen, HotHeld, Moved, OffHeat, Opened,
+    Out, Packed, Prepared, Reading, Received, Reheated, Split, Thawed, Used,
+)  # fmt: skip
+from holdlog.core.moments import Instant, local_date
+
+# The order of events that carry the same moment. A starting fact comes before what follows
+# from it; an end comes last.
+_ORDER: tuple[type[Fact], ...] = (
+    Received, Opened, Prepared, OffHeat, Reheated, HotHeld, CoolingIn, Cooling, Packed, Chilled,
+    Reading, Thawed, Frozen, Moved, Out, Split, Used, Discarded,
+)  # fmt: skip
+_RANK = {fact: rank for rank, fact in enumerate(_ORDER)}
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """A fact, when it happened (``at``) and when it was written down (``recorded_at``).
+
+    ``evidence`` names the paper or logger a late entry rests on, once the person in charge has
+    confirmed it.
+    """
+
+    at: Instant
+    fact: Fact
+    recorded_at: Instant
+    evidence: str = ""
+
+    def late(self, where: ZoneInfo) -> bool:
+        """Written on a later calendar day than it happened, and not yet confirmed.
+
+        Such a fact counts where it shortens, but it may not lengthen: a memory is no log.
+        """
+        return not self.evidence and local_date(self.recorded_at, where) > local_date(
+            self.at, where
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """The food's facts, its events, and what went into it."""
+
+    name: str
+    food: Food
+    events: tuple[Event, ...] = ()
+    joined: tuple["Joined", ...] = ()
+
+    def until(self, at: Instant) -> "History":
+        """The history as far as ``at``: what came later happened to other food."""
+        return replace(
+            self,
+            events=tuple(event for event in self.events if event.at <= at),
+            joined=tuple(part for part in self.joined if part.at <= at),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """An ingredient (or a tub poured in) and the moment it became part of the food."""
+
+    history: History
+    at: Instant
+
+
+def in_order(history: History) -> list[Event]:
+    """The events by when they happened; the order of writing does not matter."""
+    return sorted(
+        history.events,
+        key=lambda event: (
+            event.at,
+            _RANK.get(type(event.fact), len(_RANK)),
+            event.recorded_at,
+            repr(event.fact),
+        ),
+    )

@@ -1,0 +1,148 @@
+"""The stack: adopted rulebook, amendments, house rules, in that order.
+
+An amendment replaces named rules of the adopted book and may loosen, since it is law. House
+rules are added, so that they can only tighten; one that is looser than the law is refused.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+from holdlog.core.errors import BadFile, Mistake
+from holdlog.core.events import Conventions
+from holdlog.rules.category import UNKNOWN, Category
+from holdlog.rules.rulebook import DateMarkRule, HoldingLimitRule, Rule, Rulebook
+
+R = TypeVar("R", bound=Rule)
+
+
+@dataclass(frozen=True, slots=True)
+class Stack:
+    """The rules a kitchen stands on. ``house`` are its own, on top of ``rules``."""
+
+    books: tuple[Rulebook, ...]
+    rules: Mapping[str, Rule]
+    house: tuple[Rule, ...]
+    conventions: Conventions
+    categories: Mapping[str, Category]
+    cautions: tuple[str, ...]
+
+    @property
+    def adopted(self) -> Rulebook:
+        """The book the kitchen adopted."""
+        return self.books[0]
+
+    def of_kind(self, kind: type[R]) -> list[R]:
+        """The rules of one kind, the law's first, then the house's."""
+        return [rule for rule in (*self.rules.values(), *self.house) if isinstance(rule, kind)]
+
+    def category(self, name: str) -> Category:
+        """The facts of a category; what is unknown is taken for the worst."""
+        return self.categories.get(name, UNKNOWN)
+
+
+def build(
+    books: Sequence[Rulebook],
+    categories: Mapping[str, Category],
+    conventions: Conventions | None = None,
+) -> Stack:
+    """Stack ``books``. ``conventions`` are what the authority has settled (None: the book's).
+
+    Raises ``Mistake("bad-stack")`` for an amendment alone, two that replace one rule, or a
+    second adopted book, and ``BadFile("loose-house-rule")`` for a house rule looser than the law.
+    """
+    adopted, amendments, house = _by_role(books)
+    rules = dict(adopted.rules)
+    cautions: list[str] = []
+    replaced: dict[str, str] = {}
+    settled = adopted.conventions
+    for book in amendments:
+        cautions += _standing(adopted, book)
+        for rule_id, rule in book.rules.items():
+            if rule_id in replaced:
+                raise Mistake(
+                    "bad-stack",
+                    f"{replaced[rule_id]} and {book.id} both replace the rule {rule_id!r}.",
+                    "Adopt only one of them.",
+                )
+            replaced[rule_id] = book.id
+            rules[rule_id] = rule
+        if book.conventions_source is not None:
+            settled = book.conventions
+    for book in house:
+        _refuse_looser(book, rules, categories)
+    return Stack(
+        books=(adopted, *amendments, *house),
+        rules=rules,
+        house=tuple(rule for book in house for rule in book.rules.values()),
+        conventions=conventions or settled,
+        categories=categories,
+        cautions=tuple(cautions),
+    )
+
+
+def _by_role(books: Sequence[Rulebook]) -> tuple[Rulebook, list[Rulebook], list[Rulebook]]:
+    by_role: dict[str, list[Rulebook]] = {"adopted": [], "amendment": [], "house": []}
+    for book in books:
+        by_role[book.role].append(book)
+    if len(by_role["adopted"]) != 1:
+        found = ", ".join(book.id for book in by_role["adopted"]) or "none"
+        raise Mistake(
+            "bad-stack",
+            f"A kitchen adopts exactly one rulebook; found {found}.",
+            "Name one rulebook first, then its amendments, then house rules.",
+        )
+    return by_role["adopted"][0], by_role["amendment"], by_role["house"]
+
+
+def _standing(adopted: Rulebook, amendment: Rulebook) -> list[str]:
+    """A caution where an amendment was written for another edition of the adopted book."""
+    if adopted.id in amendment.amends:
+        return []
+    of_a_kin = amendment.id.startswith("us-") and adopted.id.startswith("us-food-code-")
+    if not of_a_kin:
+        raise Mistake(
+            "bad-stack",
+            f"{amendment.id} amends {', '.join(amendment.amends)}, not {adopted.id}.",
+            "Adopt the rulebook it was written for.",
+        )
+    return [
+        f"{amendment.title} was written for {', '.join(amendment.amends)}, and stands here on "
+        f"{adopted.id}: ask the local authority which edition is in force."
+    ]
+
+
+def _refuse_looser(
+    book: Rulebook, rules: Mapping[str, Rule], categories: Mapping[str, Category]
+) -> None:
+    faults = []
+    for rule_id, rule in book.rules.items():
+        law = next((known for known in rules.values() if _same_subject(known, rule)), None)
+        if law is not None and _looser(rule, law, categories):
+            faults.append(f"{book.id}: [rule.{rule_id}] is looser than {law.source.cite}")
+        if rule_id in rules:
+            faults.append(f"{book.id}: [rule.{rule_id}] bears the name of a rule of the law")
+    if faults:
+        raise BadFile("loose-house-rule", tuple(faults), "A house rule may only tighten.")
+
+
+def _same_subject(law: Rule, house: Rule) -> bool:
+    if isinstance(law, DateMarkRule) and isinstance(house, DateMarkRule):
+        return law.starts == house.starts
+    if isinstance(law, HoldingLimitRule) and isinstance(house, HoldingLimitRule):
+        return law.place == house.place
+    return False
+
+
+def _looser(house: Rule, law: Rule, categories: Mapping[str, Category]) -> bool:
+    if isinstance(house, DateMarkRule) and isinstance(law, DateMarkRule):
+        raw_only = bool(house.categories) and not any(
+            categories.get(name, UNKNOWN).ready_to_eat for name in house.categories
+        )
+        # The law's days are for ready-to-eat food; for raw food it names none to be looser than.
+        return house.days > law.days and not raw_only
+    if isinstance(house, HoldingLimitRule) and isinstance(law, HoldingLimitRule):
+        if house.place == "cold":
+            return house.limit.f > law.limit.f or house.limit.c > law.limit.c
+        return house.limit.f < law.limit.f or house.limit.c < law.limit.c
+    return False

@@ -1,0 +1,198 @@
+"""Text into a box: as large as fits, wrapped, never below its floor, else visibly cut.
+
+Everything is in dots and nothing is drawn.
+"""
+
+from dataclasses import dataclass
+
+from holdlog.labels import lettering, words
+from holdlog.labels.content import Part
+
+_DOT = words.BETWEEN.rstrip()
+
+# How much smaller letters may get to save a line. Our eye's choice, no source.
+_FEWER_LINES = 0.85
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of text: ``baseline`` counts from the top of the box, ``width`` is its ink."""
+
+    text: str
+    bold: bool
+    px: int
+    baseline: int
+    left: int
+    width: int
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """Lines that fit, their cap height, the height they take, and what was lost by part."""
+
+    lines: tuple[Line, ...]
+    cap: int
+    height: int
+    lost: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What a text may take: a box in dots, cap heights, lines, and how it is set.
+
+    ``keep`` names the parts that are cut last, ``bold`` those set in bold.
+    """
+
+    width: int
+    height: int
+    largest: int
+    least: int
+    lines: int
+    bold: tuple[str, ...] = ()
+    keep: tuple[str, ...] = ()
+
+
+def fit(parts: tuple[Part, ...], room: Room) -> Fitted:
+    """Set ``parts`` one below another in ``room``.
+
+    Takes the largest cap height at which everything fits, or one a little smaller that needs
+    fewer lines. If even the least does not do, parts lose lines from the last upwards, those in
+    ``keep`` only after all others; what is cut ends in ``…`` (a list: in ``… +3 more``).
+    """
+    best: Fitted | None = None
+    for cap in range(room.largest, room.least - 1, -1):
+        if best and (len(best.lines) <= len(parts) or cap < best.cap * _FEWER_LINES):
+            break
+        fitted = _whole(parts, cap, room)
+        if fitted and (best is None or len(fitted.lines) < len(best.lines)):
+            best = fitted
+    return best or _cut(parts, room)
+
+
+def _whole(parts: tuple[Part, ...], cap: int, room: Room) -> Fitted | None:
+    """All of ``parts`` at one size. Words are broken only where no smaller size is left."""
+    wrapped = [_wrap(part.text, cap, part.key in room.bold, room.width) for part in parts]
+    if any(broken for _, broken in wrapped) and cap > room.least:
+        return None
+    return _stack([lines for lines, _ in wrapped], parts, cap, room)
+
+
+def _cut(parts: tuple[Part, ...], room: Room) -> Fitted:
+    cap = room.least
+    allowed = {
+        part.key: len(_wrap(part.text, cap, part.key in room.bold, room.width)[0]) for part in parts
+    }
+    # What may lose a line, in the order in which it does: others before kept, one line is the
+    # least of a part, and a part that is not kept may go altogether before a kept one is cut.
+    others = [part.key for part in reversed(parts) if part.key not in room.keep]
+    kept = [part.key for part in reversed(parts) if part.key in room.keep]
+    steps = [key for key in others for _ in range(allowed[key] - 1)]
+    steps += others if kept else []
+    steps += [key for key in kept for _ in range(allowed[key] - 1)]
+    for step in steps:
+        allowed[step] -= 1
+        cuts = [_shorten(part, allowed[part.key], cap, room) for part in parts]
+        _mark_what_went(parts, cuts, cap, room)
+        fitted = _stack([lines for lines, _ in cuts], parts, cap, room)
+        if fitted:
+            lost = tuple(
+                (part.key, rest) for part, (_, rest) in zip(parts, cuts, strict=True) if rest
+            )
+            return Fitted(fitted.lines, fitted.cap, fitted.height, lost)
+    # Not even one line each: a template that lets this happen does not load.
+    return Fitted((), cap, 0, tuple((part.key, part.text) for part in parts))
+
+
+def _shorten(part: Part, allowed: int, cap: int, room: Room) -> tuple[list[str], str]:
+    """``part`` in at most ``allowed`` lines, and the text that was lost."""
+    bold = part.key in room.bold
+    lines, _ = _wrap(part.text, cap, bold, room.width)
+    if len(lines) <= allowed:
+        return lines, ""
+    if allowed == 0:
+        return [], part.text
+    for count in range(len(part.pieces) - 1, 0, -1):
+        shown = part.lead + words.LISTED.join(part.pieces[:count])
+        text = f"{shown} {words.more(len(part.pieces) - count)}"
+        shorter, _ = _wrap(text, cap, bold, room.width)
+        if len(shorter) <= allowed:
+            return shorter, words.LISTED.join(part.pieces[count:])
+    last, rest = _end(lines[allowed - 1], cap, bold, room.width)
+    return [*lines[: allowed - 1], last], " ".join([rest, *lines[allowed:]]).strip()
+
+
+def _end(line: str, cap: int, bold: bool, width: int) -> tuple[str, str]:
+    """``line`` ending in ``…``, and what had to go from its end to make room for that."""
+    px = lettering.size_for(cap, bold)
+    shown = line
+    while shown and lettering.width(shown + words.CUT, px, bold) > width:
+        shown = shown[:-1]
+    return shown.rstrip().removesuffix(_DOT) + words.CUT, line[len(shown) :]
+
+
+def _mark_what_went(
+    parts: tuple[Part, ...], cuts: list[tuple[list[str], str]], cap: int, room: Room
+) -> None:
+    """Leave a ``…`` where a whole part went: after the part before it, else before the next.
+
+    Without it nobody at the shelf could tell that something is missing.
+    """
+    for i, (lines, rest) in enumerate(cuts):
+        if lines or not rest:
+            continue
+        earlier = [j for j in range(i) if cuts[j][0]]
+        later = [j for j in range(i + 1, len(cuts)) if cuts[j][0]]
+        j = earlier[-1] if earlier else later[0] if later else i
+        shown, lost = cuts[j]
+        bold = parts[j].key in room.bold
+        if earlier and not shown[-1].endswith(words.CUT):
+            last, more = _end(f"{shown[-1]} ", cap, bold, room.width)
+            cuts[j] = [*shown[:-1], last], f"{more} {lost}".strip()
+        elif later and not earlier and not shown[0].startswith(words.CUT):
+            cuts[j] = _wrap(f"{words.CUT} {' '.join(shown)}", cap, bold, room.width)[0], lost
+
+
+def _stack(texts: list[list[str]], parts: tuple[Part, ...], cap: int, room: Room) -> Fitted | None:
+    """The lines below one another, no ink touching the next line's; ``None`` if too tall."""
+    lines: list[Line] = []
+    baseline, below = 0, 0
+    for part, part_lines in zip(parts, texts, strict=True):
+        bold = part.key in room.bold
+        px = lettering.size_for(cap, bold)
+        for text in part_lines:
+            left, top, right, bottom = lettering.ink(text, px, bold)
+            above = max(cap, -top)
+            if lines:
+                baseline += max(round(cap * 1.42), below + above + max(1, cap // 8))
+            else:
+                baseline = above
+            below = max(0, bottom)
+            lines.append(Line(text, bold, px, baseline, left, right - left))
+    height = baseline + below
+    if len(lines) > room.lines or height > room.height:
+        return None
+    return Fitted(tuple(lines), cap, height)
+
+
+def _wrap(text: str, cap: int, bold: bool, width: int) -> tuple[list[str], bool]:
+    """``text`` in lines no wider than ``width``, and whether a word had to be broken."""
+    px = lettering.size_for(cap, bold)
+    lines: list[str] = []
+    broken = False
+    line = ""
+    for word in text.split(" "):
+        longer = f"{line} {word}" if line else word
+        if lettering.width(longer, px, bold) <= width:
+            line = longer
+            continue
+        if line:
+            lines.append(line.removesuffix(_DOT))  # a separator at the end of a line says nothing
+        line = word if word != words.BETWEEN.strip() else ""
+        while lettering.width(line, px, bold) > width:
+            broken = True
+            end = len(line) - 1
+            while end > 1 and lettering.width(line[:end], px, bold) > width:
+                end -= 1
+            lines.append(line[:end])
+            line = line[end:]
+    return [*lines, line] if line else lines, broken

@@ -1,0 +1,1 @@
+"""The font files the labels are set in, shipped with their licence."""

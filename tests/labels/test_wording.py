@@ -1,0 +1,130 @@
+"""What a label says: the words for every purpose, and dates that cannot be misread."""
+
+import re
+from datetime import date, datetime, timedelta, timezone
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from holdlog.labels.label import Label
+from holdlog.labels.layout import TextMark, lay_out
+from holdlog.labels.template import Template
+from tests.labels.samples import CODE, a_label, every_face
+
+
+def read(template: Template, label: Label, dpi: int = 203) -> str:
+    """All text of the label, line by line, with plain spaces."""
+    lines = [
+        mark.text for mark in lay_out(template, dpi, label).marks if isinstance(mark, TextMark)
+    ]
+    return "\n".join(lines).replace("\N{NO-BREAK SPACE}", " ")
+
+
+EXPECTED = {
+    "prepared": ["white bean, cooked", "USE BY", "SUN 7 JUN", "2026", "Made Mon 1 Jun 15:00 · CK"],
+    "opened": ["OPENED · USE BY", "SUN 7 JUN", "Opened Mon 1 Jun 15:00 · CK"],
+    "received": ["RECEIVED · USE BY", "SUN 7 JUN", "Received Mon 1 Jun 15:00 · CK"],
+    "thawed": ["THAWED · USE BY", "SUN 7 JUN", "Thawed Thu 4 Jun", "frozen Tue 2 Jun 2026"],
+    "far": ["WED 27 SEP 2028"],
+    "timed": ["USE BY 19:00", "MON 1 JUN", "Made Mon 1 Jun 2026 15:00 · CK"],
+    "unknown": ["NO LIMIT KNOWN", "ask the person in charge"],
+    "cooling": [
+        "COOLING", "do not", "70 °F by 17:00, at:", "41 °F by 21:00, at:", "then use by SUN 7 JUN",
+    ],
+    "cooling-bare": ["COOLING", "1st reading:", "2nd reading:", "then: no limit known, ask"],
+    "frozen": [
+        "FROZEN", "3 days left", "once thawed", "thawed on", "use by", "Frozen Tue 2 Jun 2026",
+    ],
+    "stop": ["DO NOT USE", "FROZEN · no days left"],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", EXPECTED)
+def test_each_label_says_what_its_purpose_needs(two_by_two: Template, name: str) -> None:
+    text = read(two_by_two, every_face()[name])
+    everywhere = ["ALLERGENS", f"{CODE[:4]}-{CODE[4:]}", "3 of 4", "FDA Food Code 2022"]
+    for words in EXPECTED[name] + everywhere:
+        assert words in text
+
+
+def test_a_label_that_must_not_be_used_shows_no_use_by(two_by_two: Template) -> None:
+    for name in ("stop", "unknown", "frozen"):
+        assert not re.search(r"USE BY|JUN\b", read(two_by_two, every_face()[name]))
+    label = a_label("thawed", days_left=0)
+    assert "DO NOT USE" in read(two_by_two, label)
+    assert "7 JUN" not in read(two_by_two, label)
+
+
+def test_one_day_left_is_not_days(two_by_two: Template) -> None:
+    text = read(two_by_two, a_label("frozen", use_by=None, days_left=1))
+    assert "1 day left" in text
+    assert "1 days" not in text
+
+
+def test_frozen_with_no_count_says_whom_to_ask(two_by_two: Template) -> None:
+    text = read(two_by_two, a_label("frozen", use_by=None)).replace("\n", " ")
+    assert "days left not known: ask" in text
+
+
+def test_a_copy_says_so_and_an_original_does_not(two_by_two: Template) -> None:
+    assert "COPY 2 · 3 of 4" in read(two_by_two, a_label(reprint=2))
+    assert "COPY" not in read(two_by_two, a_label())
+
+
+def test_a_list_of_allergens_that_nobody_made_is_not_silence(two_by_two: Template) -> None:
+    assert "ALLERGENS none listed" in read(two_by_two, a_label(allergens=()))
+
+
+def test_limits_without_deadlines_leave_room_for_the_time(two_by_two: Template) -> None:
+    text = read(two_by_two, a_label("cooling", cooling_limits=("5 °C",)))
+    assert "5 °C at:" in text
+
+
+@pytest.mark.parametrize(
+    ("limit", "shown"),
+    [
+        (datetime(2026, 6, 8, 0, 0), "SUN 7 JUN"),
+        (datetime(2026, 6, 8, 0, 0, 59), "SUN 7 JUN"),
+        (datetime(2026, 6, 7, 23, 59, 59), "SUN 7 JUN"),
+        (datetime(2026, 6, 8, 0, 1), "USE BY 00:01\nMON 8 JUN"),
+        (datetime(2026, 6, 7, 9, 5, 59), "USE BY 09:05\nSUN 7 JUN"),
+        (datetime(2026, 6, 7, 9, 5, tzinfo=timezone(timedelta(hours=-5))), "USE BY 09:05"),
+    ],
+)
+def test_an_hour_limit_is_never_shown_later_and_never_as_midnight(
+    two_by_two: Template, limit: datetime, shown: str
+) -> None:
+    text = read(two_by_two, a_label(use_by=limit))
+    assert shown in text
+    assert "00:00" not in text
+
+
+def test_food_made_at_midnight_shows_the_day_alone(two_by_two: Template) -> None:
+    text = read(two_by_two, a_label(started=datetime(2026, 6, 1)))
+    assert "Made Mon 1 Jun · CK" in text
+    assert "00:00" not in text
+
+
+@given(st.dates(date(2024, 1, 1), date(2040, 12, 31)), st.integers(0, 170))
+def test_every_date_has_its_weekday_and_the_name_of_its_month(
+    two_by_two: Template, made: date, days: int
+) -> None:
+    use_by = made + timedelta(days=days)
+    started = datetime(made.year, made.month, made.day, 8, 30)
+    text = read(two_by_two, a_label(started=started, use_by=use_by))
+    # strftime in the C locale is the independent source of the names.
+    assert f"{use_by:%a} {use_by.day} {use_by:%b}".upper() in text
+    assert f"Made {made:%a} {made.day} {made:%b} 08:30" in text
+    assert str(use_by.year) in text
+    assert not re.search(r"\d[/.-]\d", text.replace(f"{CODE[:4]}-{CODE[4:]}", ""))
+
+
+def test_words_in_capitals_do_not_come_from_upper() -> None:
+    # Turkish has two kinds of i; capitals made by rule would be wrong words in some languages.
+    import inspect
+
+    from holdlog.labels import content, words
+
+    assert ".upper()" not in inspect.getsource(content)
+    assert ".upper()" not in inspect.getsource(words).replace("``.upper()``", "")

@@ -1,0 +1,50 @@
+"""The exact bytes of every rulebook that was used, so that an old decision can be replayed.
+
+Kept by SHA-256: a book that was edited has another digest and can never pass for the old one.
+Sites share them, since the same bytes are the same book everywhere.
+"""
+
+import hashlib
+
+from sqlalchemy import Connection, bindparam, select
+
+from holdlog.core.errors import Fault
+from holdlog.core.moments import Instant
+from holdlog.journal.rows import insert_over, tuples
+from holdlog.journal.tables import book as table
+
+_CONTENT = select(table.c.content).where(table.c.digest == bindparam("digest"))
+
+
+def keep(conn: Connection, id: str, data: bytes, at: Instant) -> str:  # noqa: A002
+    """Keep ``data``, the file of rulebook ``id``, unless it is kept already; give its digest.
+
+    ``at`` is when it is first used. The digest is the SHA-256 in 64 hexadecimal characters.
+    """
+    digest = hashlib.sha256(data).hexdigest()
+    values = {"digest": digest, "id": id, "first_used_at": at, "content": data}
+    conn.execute(insert_over(conn.dialect.name, table).on_conflict_do_nothing(), values)
+    return digest
+
+
+def load(conn: Connection, digest: str) -> bytes:
+    """The bytes with this digest.
+
+    Raises ``Fault("book-missing")`` if they are not kept, ``Fault("book-changed")`` if what is
+    kept has another digest: nothing is decided by a book that was tampered with.
+    """
+    rows = tuples(conn, _CONTENT, digest=digest)
+    if not rows:
+        raise Fault(
+            "book-missing",
+            f"The journal has no rulebook with digest {digest[:12]}….",
+            "Go back to the latest good copy of the journal.",
+        )
+    data = bytes(rows[0][0])
+    if hashlib.sha256(data).hexdigest() != digest:
+        raise Fault(
+            "book-changed",
+            f"The rulebook with digest {digest[:12]}… was changed after it was kept.",
+            "Do not rely on it; go back to the latest good copy of the journal.",
+        )
+    return data

@@ -1,0 +1,180 @@
+"""Appends to the journal and reads it back. Nothing here changes an entry.
+
+An append takes place inside ``Database.appending()``, together with the on-hand rows that
+follow from it: both are kept, or neither.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, fields, replace
+from itertools import starmap
+
+from sqlalchemy import Connection, Select, bindparam, insert, select
+
+from holdlog.core.chain import FIRST, Entry, link
+from holdlog.core.errors import Mistake
+from holdlog.core.events import Fact
+from holdlog.core.moments import Instant
+from holdlog.journal.codec import encode
+from holdlog.journal.rows import chunks, insert_over, streamed, tuples
+from holdlog.journal.tables import entry as table
+from holdlog.journal.tables import site as sites
+
+_COLUMNS = [field.name for field in fields(Entry)]
+_ALL = select(*(table.c[name] for name in _COLUMNS)).where(table.c.site == bindparam("site"))
+_IN_ORDER = _ALL.order_by(table.c.number)
+_NUMBERED = _ALL.where(table.c.number == bindparam("number"))
+_OF_SUBJECTS = _ALL.where(table.c.subject.in_(bindparam("subjects", expanding=True)))
+_OF_KINDS = _IN_ORDER.where(table.c.kind.in_(bindparam("kinds", expanding=True)))
+_HEAD = (
+    select(table.c.number, table.c.hash, table.c.recorded_at)
+    .where(table.c.site == bindparam("site"))
+    .order_by(table.c.number.desc())
+    .limit(1)
+)
+_INSERT = insert(table)
+_SITE_ROW = select(sites.c.site).where(sites.c.site == bindparam("site"))
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A fact about to be written: when it happened, what it is about, who wrote it."""
+
+    fact: Fact
+    at: Instant
+    subject: str
+    by: str
+
+
+def append(
+    conn: Connection,
+    site: str,
+    drafts: Sequence[Draft],
+    *,
+    recorded_at: Instant,
+    station: str = "",
+) -> list[Entry]:
+    """Write ``drafts`` after the last entry of ``site``, in this order, as one chain.
+
+    Raises ``Mistake("in-the-future")`` for one that happened after ``recorded_at``,
+    ``Mistake("bad-text")`` for text that cannot be stored, ``Fault("unwritable-entry")`` for a
+    fact that could not be read again. Nothing is written then.
+    """
+    _lock(conn, site, recorded_at)
+    number, previous, _ = head(conn, site)
+    if number == 0:
+        _open_site(conn, site, recorded_at)
+    written: list[Entry] = []
+    for draft in drafts:
+        number += 1
+        entry = _entry(site, number, draft, recorded_at, station, previous)
+        previous = entry.hash
+        written.append(entry)
+    if written:
+        conn.execute(_INSERT, [{name: getattr(e, name) for name in _COLUMNS} for e in written])
+    return written
+
+
+def head(conn: Connection, site: str) -> tuple[int, str, Instant]:
+    """Number, hash and ``recorded_at`` of the last entry; ``(0, FIRST, 0)`` if there is none."""
+    for number, digest, recorded_at in tuples(conn, _HEAD, site=site):
+        return number, digest, Instant(recorded_at)
+    return 0, FIRST, Instant(0)
+
+
+def numbered(conn: Connection, site: str, number: int) -> Entry | None:
+    """The entry with this number, or None."""
+    rows = tuples(conn, _NUMBERED, site=site, number=number)
+    return Entry(*rows[0]) if rows else None
+
+
+def of_subjects(conn: Connection, site: str, subjects: Iterable[str]) -> list[Entry]:
+    """The entries about any of ``subjects``, by number."""
+    found: list[Entry] = []
+    for some in chunks(dict.fromkeys(subjects)):
+        found.extend(starmap(Entry, tuples(conn, _OF_SUBJECTS, site=site, subjects=some)))
+    found.sort(key=lambda entry: entry.number)
+    return found
+
+
+def of_kinds(
+    conn: Connection,
+    site: str,
+    kinds: Iterable[str],
+    *,
+    since: Instant | None = None,
+    until: Instant | None = None,
+) -> list[Entry]:
+    """The entries of ``kinds`` that happened from ``since`` to just before ``until``, by number.
+
+    It is ``at`` that counts, when it happened, not when it was written. None: no bound.
+    """
+    query: Select[tuple[object, ...]] = _OF_KINDS
+    values: dict[str, object] = {"site": site, "kinds": list(kinds)}
+    if since is not None:
+        query = query.where(table.c.at >= bindparam("since"))
+        values["since"] = since
+    if until is not None:
+        query = query.where(table.c.at < bindparam("until"))
+        values["until"] = until
+    return list(starmap(Entry, tuples(conn, query, **values)))
+
+
+def stream(conn: Connection, site: str) -> Iterator[Entry]:
+    """Every entry of ``site`` by number, a few at a time: use it up inside the transaction."""
+    return starmap(Entry, streamed(conn, _IN_ORDER, site=site))
+
+
+def site_names(conn: Connection) -> list[str]:
+    """The sites that have a journal in this database, in order."""
+    return [name for (name,) in tuples(conn, select(sites.c.site).order_by(sites.c.site))]
+
+
+def _entry(
+    site: str, number: int, draft: Draft, recorded_at: Instant, station: str, previous: str
+) -> Entry:
+    if draft.at > recorded_at:
+        raise Mistake(
+            "in-the-future",
+            "An entry cannot tell of something that is still to come.",
+            "Check the clock of this machine and the time you gave.",
+        )
+    _check_text(site, draft.subject, draft.by, station)
+    kind, version, body = encode(draft.fact)
+    entry = Entry(
+        site=site,
+        number=number,
+        kind=kind,
+        version=version,
+        at=draft.at,
+        recorded_at=recorded_at,
+        by=draft.by,
+        station=station,
+        subject=draft.subject,
+        body=body,
+        previous=previous,
+    )
+    return replace(entry, hash=link(entry))
+
+
+def _check_text(*texts: str) -> None:
+    # Half a character cannot be stored as UTF-8, and PostgreSQL takes no NUL.
+    for text in texts:
+        if "\0" in text or any("\ud800" <= character <= "\udfff" for character in text):
+            raise Mistake(
+                "bad-text", f"{text!r} holds characters that cannot be kept.", "Type it again."
+            )
+
+
+def _lock(conn: Connection, site: str, at: Instant) -> None:
+    """Make this transaction the only one that appends to ``site``.
+
+    On SQLite it is already: it began IMMEDIATE. Elsewhere the row of the site is locked.
+    """
+    if conn.dialect.name != "sqlite":
+        _open_site(conn, site, at)
+        conn.execute(_SITE_ROW.with_for_update(), {"site": site})
+
+
+def _open_site(conn: Connection, site: str, at: Instant) -> None:
+    statement = insert_over(conn.dialect.name, sites).on_conflict_do_nothing()
+    conn.execute(statement, {"site": site, "opened_at": at})

@@ -1,0 +1,172 @@
+"""The tables, for queries and for comparing with what the migrations made.
+
+``site`` stands in every key: sites may share a database, never a chain. Instants are UTC
+milliseconds. ``entry`` is the journal; ``batch``, ``container`` and ``link`` are the on-hand
+picture, which can be rebuilt from it; ``book`` holds rulebooks by the SHA-256 of their bytes,
+the same for every site.
+"""
+
+from sqlalchemy import (
+    BigInteger,
+    CheckConstraint,
+    Column,
+    ForeignKey,
+    ForeignKeyConstraint,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    Table,
+    Text,
+)
+
+NAMING = {
+    "pk": "pk_%(table_name)s",
+    "fk": "fk_%(table_name)s_%(referred_table_name)s",
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+}
+metadata = MetaData(naming_convention=NAMING)
+
+
+def _text(name: str) -> Column[str]:
+    return Column(name, Text, nullable=False)
+
+
+def _number(name: str) -> Column[int]:
+    return Column(name, Integer, nullable=False)
+
+
+def _instant(name: str) -> Column[int]:
+    return Column(name, BigInteger, nullable=False)
+
+
+def _site() -> Column[str]:
+    return Column("site", Text, ForeignKey("site.site"), primary_key=True)
+
+
+# The row that an append locks on PostgreSQL, so that one site's chain has one writer.
+site = Table("site", metadata, Column("site", Text, primary_key=True), _instant("opened_at"))
+
+entry = Table(
+    "entry",
+    metadata,
+    _site(),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    _text("kind"),
+    _number("version"),
+    _instant("at"),
+    _instant("recorded_at"),
+    _text("by"),
+    _text("station"),
+    _text("subject"),
+    _text("body"),
+    _text("previous"),
+    _text("hash"),
+    CheckConstraint("number > 0", name="counts_from_one"),
+    CheckConstraint("at <= recorded_at", name="not_in_the_future"),
+    Index("ix_entry_subject", "site", "subject"),
+    Index("ix_entry_kind_at", "site", "kind", "at"),
+)
+
+# What keeps the journal append-only on SQLite. RAISE(ABORT) undoes the statement. The third
+# trigger also stops INSERT OR REPLACE on a connection that left recursive_triggers off, where
+# the replaced row is deleted without the delete trigger.
+TRIGGERS = {
+    "entry_no_update": (
+        "CREATE TRIGGER entry_no_update BEFORE UPDATE ON entry BEGIN"
+        " SELECT RAISE(ABORT, 'an entry is never changed'); END"
+    ),
+    "entry_no_delete": (
+        "CREATE TRIGGER entry_no_delete BEFORE DELETE ON entry BEGIN"
+        " SELECT RAISE(ABORT, 'an entry is never deleted'); END"
+    ),
+    "entry_in_order": (
+        "CREATE TRIGGER entry_in_order BEFORE INSERT ON entry"
+        " WHEN NEW.number <> (SELECT COALESCE(MAX(number), 0) + 1 FROM entry"
+        " WHERE site = NEW.site) BEGIN"
+        " SELECT RAISE(ABORT, 'an entry only follows the last one'); END"
+    ),
+}
+
+batch = Table(
+    "batch",
+    metadata,
+    _site(),
+    Column("batch", Text, primary_key=True),
+    _number("number"),
+    _text("item"),
+    _text("item_name"),
+    _text("category"),
+    _instant("day_one"),
+    _text("kind"),
+    _text("lot"),
+    Index("uq_batch_number", "site", "number", unique=True),
+)
+
+container = Table(
+    "container",
+    metadata,
+    _site(),
+    Column("code", Text, primary_key=True),
+    _text("batch"),
+    _text("parent"),
+    _text("item"),
+    _text("item_name"),
+    _text("category"),
+    _text("unit"),
+    _number("number"),
+    _number("count"),
+    _text("amount"),
+    _instant("made_at"),
+    _text("made_kind"),
+    _text("state"),
+    _text("tcs"),
+    Column("use_by", BigInteger),
+    Column("last_day", Text),
+    Column("of", Integer),
+    Column("days_left", Integer),
+    _text("verdict"),
+    _text("reason"),
+    Column("review_at", BigInteger),
+    Column("printed_use_by", BigInteger),
+    _text("binds"),
+    _text("cite"),
+    _text("says"),
+    _text("cautions"),
+    _instant("judged_at"),
+    Column("ended_at", BigInteger),
+    _text("ended_as"),
+    ForeignKeyConstraint(["site", "batch"], ["batch.site", "batch.batch"]),
+    Index("ix_container_batch", "site", "batch"),
+    Index("ix_container_parent", "site", "parent"),
+)
+# Only what is on hand: its size, and the cost of the day's list, do not grow with history. The
+# migration makes it partial on PostgreSQL too; to say so here would load that whole dialect at
+# every start.
+Index(
+    "ix_container_live",
+    container.c.site,
+    container.c.use_by,
+    container.c.code,
+    sqlite_where=container.c.ended_at.is_(None),
+)
+
+link = Table(
+    "link",
+    metadata,
+    _site(),
+    Column("code", Text, primary_key=True),
+    Column("into", Text, primary_key=True),
+    Index("ix_link_into", "site", "into"),
+)
+
+book = Table(
+    "book",
+    metadata,
+    Column("digest", Text, primary_key=True),
+    _text("id"),
+    _instant("first_used_at"),
+    Column("content", LargeBinary, nullable=False),
+)

@@ -1,0 +1,86 @@
+"""A copy counts only after it has been read."""
+
+import threading
+from pathlib import Path
+
+import pytest
+
+from holdlog.core.chain import first_fault
+from holdlog.core.errors import Fault, Mistake
+from holdlog.journal import backup
+from holdlog.journal.checks import check
+from holdlog.journal.engine import Database, open_database
+from tests.journal.made import SITE, all_of, files, write
+from tests.journal.test_guards import without_triggers
+
+
+def test_a_copy_is_a_whole_journal(db: Database, path: Path, tmp_path: Path) -> None:
+    entries = write(db)
+    copy = backup.copy(path, tmp_path / "copy.db")
+    write(db)
+    # Readable from a write-protected medium: bytes 18 and 19 say so (sqlite.org/fileformat2.html).
+    assert copy.read_bytes()[18:20] == b"\x01\x01"
+    other = open_database(copy, must_exist=True)
+    assert all_of(other) == entries
+    assert all(finding.ok for finding in check(other, SITE))
+    assert len(write(other)) == 1
+    other.close()
+    assert files(tmp_path) == ["copy.db", "journal.db"]
+
+
+def test_copies_made_while_others_write_miss_nothing_written_before(
+    path: Path, tmp_path: Path
+) -> None:
+    db = open_database(path)
+    stop = threading.Event()
+
+    def keep_writing() -> None:
+        while not stop.is_set():
+            write(db)
+
+    writer = threading.Thread(target=keep_writing)
+    writer.start()
+    try:
+        for number in range(5):
+            before = len(all_of(db))
+            copy = open_database(backup.copy(path, tmp_path / f"copy{number}.db"))
+            entries = all_of(copy)
+            copy.close()
+            assert len(entries) >= before
+            assert first_fault(entries) is None
+    finally:
+        stop.set()
+        writer.join()
+        db.close()
+
+
+def test_a_journal_that_was_tampered_with_gives_no_copy(
+    db: Database, path: Path, tmp_path: Path
+) -> None:
+    write(db)
+    write(db)
+    db.close()
+    with db.driver() as raw:
+        without_triggers(raw)
+        raw.execute("UPDATE entry SET by = 'XX' WHERE number = 1")
+    with pytest.raises(Fault, match="entry 1 was changed") as caught:
+        backup.copy(path, tmp_path / "copy.db")
+    assert caught.value.code == "copy-bad"
+    assert files(tmp_path) == ["journal.db"]
+
+
+def test_a_copy_never_takes_the_place_of_a_file(path: Path, tmp_path: Path) -> None:
+    (tmp_path / "copy.db").write_text("last week's")
+    with pytest.raises(Mistake) as caught:
+        backup.copy(path, tmp_path / "copy.db")
+    assert caught.value.code == "file-exists"
+    assert (tmp_path / "copy.db").read_text() == "last week's"
+
+
+def test_what_is_missing_is_named(path: Path, tmp_path: Path) -> None:
+    with pytest.raises(Mistake) as no_journal:
+        backup.copy(tmp_path / "none.db", tmp_path / "copy.db")
+    assert no_journal.value.code == "no-journal"
+    with pytest.raises(Fault) as no_folder:
+        backup.copy(path, tmp_path / "usb stick" / "copy.db")
+    assert no_folder.value.code == "no-folder"

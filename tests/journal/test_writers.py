@@ -1,0 +1,178 @@
+"""Several writers at once, and one that will not let go."""
+
+import sqlite3
+import subprocess
+import sys
+import threading
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from holdlog.core.chain import first_fault
+from holdlog.core.errors import Fault
+from holdlog.journal.engine import Database, journal_for, open_database, sqlite_version
+from holdlog.journal.entries import append
+from tests.journal.made import NOW, ROOT, SITE, all_of, draft, write
+
+APPENDS = """
+import sys
+from holdlog.journal.engine import open_database
+from tests.journal.made import all_of, draft, write
+
+db = open_database(sys.argv[1])
+print("ready", flush=True)
+sys.stdin.readline()
+written = 0
+# Both go on until each has met the other, or this would show nothing.
+while written < 100 or {entry.by for entry in all_of(db)} == {sys.argv[2]}:
+    write(db, [draft(by=sys.argv[2])])
+    written += 1
+db.close()
+print(written)
+"""
+
+
+def start(script: str, *args: object) -> "subprocess.Popen[str]":
+    process = subprocess.Popen(
+        [sys.executable, "-c", script, *map(str, args)],
+        cwd=ROOT,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert process.stdout is not None
+    assert process.stdout.readline() == "ready\n"
+    return process
+
+
+def test_two_processes_write_one_whole_chain(path: Path, db: Database) -> None:
+    writers = [start(APPENDS, path, name) for name in ("MK", "JO")]
+    for writer in writers:
+        assert writer.stdin is not None
+        writer.stdin.write("go\n")
+        writer.stdin.flush()
+    acknowledged = [int(writer.communicate(timeout=120)[0]) for writer in writers]
+    assert [writer.returncode for writer in writers] == [0, 0]
+    entries = all_of(db)
+    assert first_fault(entries) is None
+    by = [entry.by for entry in entries]
+    assert [by.count("MK"), by.count("JO")] == acknowledged
+    assert min(acknowledged) >= 100
+
+
+def test_threads_of_one_process_wait_for_each_other(path: Path) -> None:
+    db = open_database(path)
+    threads = [threading.Thread(target=lambda: [write(db) for _ in range(15)]) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(all_of(db)) == 60
+    assert first_fault(all_of(db)) is None
+    db.close()
+
+
+HOLDS = """
+import sqlite3, sys
+conn = sqlite3.connect(sys.argv[1], isolation_level=None)
+conn.execute(sys.argv[2])
+conn.execute("SELECT count(*) FROM entry").fetchall()
+print("ready", flush=True)
+sys.stdin.readline()
+conn.execute("ROLLBACK")
+"""
+
+
+@pytest.mark.parametrize("begin", ["BEGIN IMMEDIATE", "BEGIN EXCLUSIVE"])
+def test_a_writer_that_will_not_let_go_gives_a_clear_line(path: Path, begin: str) -> None:
+    db = open_database(path, wait_ms=50)
+    write(db)
+    holder = start(HOLDS, path, begin)
+    with pytest.raises(Fault) as caught:
+        write(db)
+    holder.communicate("done\n", timeout=30)
+    assert caught.value.code == "locked"
+    assert str(path) in caught.value.line()
+    assert "SQL" not in caught.value.line()
+    assert len(write(db)) == 1
+    assert first_fault(all_of(db)) is None
+    db.close()
+
+
+def test_a_writer_at_work_does_not_keep_readers_out(path: Path, db: Database) -> None:
+    write(db)
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        assert len(all_of(db)) == 1
+
+
+def test_a_reader_sees_one_picture_while_others_write(path: Path, db: Database) -> None:
+    if journal_for(sqlite_version())[0] != "WAL":
+        pytest.skip("with a rollback journal a writer waits for the reader instead")
+    other = open_database(path)
+    write(db)
+    with db.reading() as conn:
+        before = conn.exec_driver_sql("SELECT count(*) FROM entry").scalar()
+        write(other)
+        assert conn.exec_driver_sql("SELECT count(*) FROM entry").scalar() == before
+    other.close()
+
+
+def test_a_commit_held_up_by_a_reader_writes_nothing(path: Path) -> None:
+    """With a rollback journal it is the COMMIT that meets the reader, when all is written."""
+    if journal_for(sqlite_version())[0] == "WAL":
+        pytest.skip("in WAL mode a reader holds nobody up")
+    db = open_database(path, wait_ms=50)
+    write(db)
+    with closing(sqlite3.connect(path, isolation_level=None)) as reader:
+        reader.execute("BEGIN")
+        reader.execute("SELECT * FROM entry").fetchone()
+        with pytest.raises(Fault) as caught:
+            write(db)
+        assert caught.value.code == "locked"
+        reader.execute("ROLLBACK")
+    assert [entry.number for entry in all_of(db)] == [1]
+    assert [entry.number for entry in write(db)] == [2]
+    db.close()
+
+
+def test_a_write_inside_a_write_is_refused_rather_than_waiting_for_itself(db: Database) -> None:
+    def nested() -> None:
+        with db.appending() as conn:
+            append(conn, SITE, [draft()], recorded_at=NOW)
+            write(db)
+
+    with pytest.raises(Fault) as caught:
+        nested()
+    assert caught.value.code == "locked"
+    assert all_of(db) == []
+
+
+ACKNOWLEDGES = """
+import sys
+from holdlog.journal.engine import open_database
+from tests.journal.made import write
+
+db = open_database(sys.argv[1])
+print("ready", flush=True)
+while True:
+    print(write(db)[-1].number, flush=True)
+"""
+
+
+@pytest.mark.parametrize("acknowledged", [1, 2, 5, 13, 34])
+def test_a_killed_program_loses_nothing_it_has_acknowledged(
+    path: Path, db: Database, acknowledged: int
+) -> None:
+    """Killed at whatever it is doing; what counts is the ledger kept outside of it."""
+    process = start(ACKNOWLEDGES, path)
+    assert process.stdout is not None
+    ledger = [int(process.stdout.readline()) for _ in range(acknowledged)]
+    process.kill()
+    ledger += [int(line) for line in process.communicate(timeout=30)[0].split()]
+    entries = all_of(db)
+    assert ledger == list(range(1, len(ledger) + 1))
+    assert len(ledger) <= len(entries) <= len(ledger) + 1
+    assert first_fault(entries) is None
+    assert write(db)[-1].number == len(entries) + 1

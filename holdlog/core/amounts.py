@@ -74,6 +74,12 @@ def read_amount(text: str) -> Amount:
             f"{text!r} is not an amount.",
             f"Write a number and a unit, such as 2 l or 500 g; units: {', '.join(UNITS)}.",
         )
+    if re.fullmatch(r"\d{1,3},\d{3}", match[1]):
+        raise Mistake(
+            "bad-amount",
+            f"{text!r} can be read in two ways.",
+            "Write thousands without a comma (1000 g) and parts with a point (1.5 l).",
+        )
     number = Decimal(match[1].replace(",", "."))
     if number == 0:
         raise Mistake("bad-amount", f"{text!r} is nothing.", "Write how much there is.")

@@ -55,9 +55,8 @@ def first_fault(entries: Iterable[Entry]) -> str | None:
 
     ``entries`` are all entries of one site in order of number.
     """
-    previous, number = FIRST, 0
-    for entry in entries:
-        number += 1
+    previous = FIRST
+    for number, entry in enumerate(entries, 1):
         if entry.number != number:
             return f"entry {number} is missing (the next one found is {entry.number})"
         if entry.previous != previous:

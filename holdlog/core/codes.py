@@ -51,8 +51,11 @@ def is_code(text: str) -> bool:
 
 
 def looks_like_a_code(typed: str) -> bool:
-    """Whether what was typed could be meant as a code (right length, letters and digits)."""
-    return len(_tidy(typed)) == LENGTH and any(ch.isdigit() for ch in _tidy(typed)[:LENGTH])
+    """Whether what was typed could be meant as a code: it is one, or it has the right length
+    and a digit (about one code in seven has none).
+    """
+    code = _tidy(typed)
+    return is_code(code) or (len(code) == LENGTH and any(ch.isdigit() for ch in code))
 
 
 def read_code(typed: str, live: Iterable[str] = ()) -> str:

@@ -254,10 +254,11 @@ class Excursion:
 
 @dataclass(frozen=True, slots=True)
 class Split:
-    """Part of it went into further containers, which carry its whole history."""
+    """It went into further containers (``amount`` each), which carry its whole history."""
 
     into: tuple[str, ...] = ()
     unit: str = ""
+    amount: Amount | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,8 +73,13 @@ def end_of_day(day: date, where: ZoneInfo) -> Instant:
 
 
 def start_of_day(day: date, where: ZoneInfo) -> Instant:
-    """The first instant of a calendar day in ``where``."""
-    return from_local(datetime.combine(day, time(0)), where)
+    """The first instant of a calendar day in ``where``.
+
+    Where clocks skip midnight, that is the moment they skip to.
+    """
+    midnight = datetime.combine(day, time(0))
+    readings = sorted(instant(midnight.replace(tzinfo=where, fold=fold)) for fold in (0, 1))
+    return next((at for at in readings if local_date(at, where) == day), readings[0])
 
 
 def iso(at: Instant, where: ZoneInfo) -> str:

@@ -5,6 +5,7 @@ first fault, and at the end names the keys nobody asked for (a mistyped key must
 silently ignored: it may be the one that tightens a limit).
 """
 
+import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
@@ -16,6 +17,26 @@ from holdlog.core.temperature import Limit, Temperature, read_temperature
 
 _MISSING = object()
 MAX_BYTES = 1_000_000
+_SHOWN = 60
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
+# Days outside these are slips of the pen, and so far out that calendars cannot count on.
+_FIRST_YEAR, _LAST_YEAR = 1970, 2199
+
+
+def _shown(value: object) -> str:
+    """A value as an error names it: short, on one line, whatever it is."""
+    if isinstance(value, Mapping):
+        return "a table"
+    if isinstance(value, list):
+        return "a list"
+    if isinstance(value, int) and not -(10**20) < value < 10**20:
+        return "a huge number"
+    text = repr(value) if isinstance(value, str) else str(value)
+    return text if len(text) <= _SHOWN else text[:_SHOWN] + "…"
+
+
+def _named(key: str) -> str:
+    return key if _BARE_KEY.fullmatch(key) else repr(key[:_SHOWN])
 
 
 def parse(text: str, file: str) -> "Table":
@@ -42,7 +63,7 @@ class Table:
     def fault(self, key: str, expected: str) -> None:
         """Note that ``key`` is wrong, and what was expected."""
         where = f"[{self._path}] " if self._path else ""
-        self.faults.append(f"{self._file}: {where}{key}: {expected}")
+        self.faults.append(f"{self._file}: {where}{_named(key)}: {expected}")
 
     def _take(self, key: str, kind: type | tuple[type, ...], expected: str, default: Any) -> Any:
         self._asked.add(key)
@@ -53,7 +74,7 @@ class Table:
                 return None
             return default
         if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):
-            self.fault(key, f"expected {expected}, found {value!r}")
+            self.fault(key, f"expected {expected}, found {_shown(value)}")
             return None if default is _MISSING else default
         return value
 
@@ -72,7 +93,7 @@ class Table:
         """One of ``choices``."""
         value = self._take(key, str, "one of " + ", ".join(choices), default)
         if value is not None and value != default and value not in choices:
-            self.fault(key, f"expected one of {', '.join(choices)}, found {value!r}")
+            self.fault(key, f"expected one of {', '.join(choices)}, found {_shown(value)}")
         return value
 
     def flag(self, key: str, default: Any = _MISSING) -> Any:
@@ -83,7 +104,8 @@ class Table:
         """A whole number from ``low`` to ``high``."""
         value = self._take(key, int, "a whole number", default)
         if isinstance(value, int) and value is not default and not low <= value <= high:
-            self.fault(key, f"expected {low} to {high}, found {value}")
+            self.fault(key, f"expected {low} to {high}, found {_shown(value)}")
+            return None if default is _MISSING else default
         return value
 
     def number(self, key: str, default: Any = _MISSING, low: str = "0", high: str = "1000") -> Any:
@@ -91,11 +113,12 @@ class Table:
         value = self._take(key, (int, Decimal), "a number", default)
         if value is None or value is default:
             return value
-        number = Decimal(value)
-        if not number.is_finite() or not Decimal(low) <= number <= Decimal(high):
-            self.fault(key, f"expected {low} to {high}, found {value}")
+        # A NaN compares with nothing, and a huge whole number is slow to convert: look first.
+        finite = isinstance(value, int) or value.is_finite()
+        if not finite or not Decimal(low) <= value <= Decimal(high):
+            self.fault(key, f"expected {low} to {high}, found {_shown(value)}")
             return None
-        return number
+        return Decimal(value)
 
     def day(self, key: str, default: Any = _MISSING) -> Any:
         """A calendar day."""
@@ -103,11 +126,18 @@ class Table:
         if isinstance(value, datetime):
             self.fault(key, "expected a date without a time")
             return None
-        return value
+        return self._within_reach(key, value)
 
     def wall_time(self, key: str, default: Any = _MISSING) -> Any:
         """A local date and time, or one with an offset."""
-        return self._take(key, datetime, "a date and time such as 2026-06-01T15:00:00", default)
+        value = self._take(key, datetime, "a date and time such as 2026-06-01T15:00:00", default)
+        return self._within_reach(key, value)
+
+    def _within_reach(self, key: str, value: Any) -> Any:
+        if isinstance(value, date) and not _FIRST_YEAR <= value.year <= _LAST_YEAR:
+            self.fault(key, f"expected a year from {_FIRST_YEAR} to {_LAST_YEAR}, found {value}")
+            return None
+        return value
 
     def temperature(self, key: str, default: Any = _MISSING) -> Temperature | None:
         """A reading such as ``"68 F"``."""
@@ -149,7 +179,7 @@ class Table:
         """The table under ``key`` (empty when absent or not a table)."""
         self._asked.add(key)
         value = self._data.get(key, {})
-        path = f"{self._path}.{key}" if self._path else key
+        path = f"{self._path}.{_named(key)}" if self._path else _named(key)
         if not isinstance(value, Mapping):
             self.fault(key, "expected a table")
             value = {}
@@ -159,7 +189,7 @@ class Table:
         """The tables of an array ``[[key]]``, numbered from 1 in messages."""
         self._asked.add(key)
         value = self._data.get(key, [])
-        path = f"{self._path}.{key}" if self._path else key
+        path = f"{self._path}.{_named(key)}" if self._path else _named(key)
         if not isinstance(value, list) or not all(isinstance(each, Mapping) for each in value):
             self.fault(key, f"expected tables, written [[{path}]]")
             return []
@@ -186,4 +216,4 @@ class Table:
     def refuse_faults(self, code: str) -> None:
         """Raise ``BadFile(code)`` with every fault noted so far, if there is any."""
         if self.faults:
-            raise BadFile(code, tuple(self.faults))
+            raise BadFile(code, tuple(dict.fromkeys(self.faults)))

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from holdlog.core.toml_table import Table, parse
 from holdlog.rules.rulebook import PURPOSES, SEEN, Source
 
+EXCLUDED = ("air-cooled-egg", "sterile-pack")
+
 
 @dataclass(frozen=True, slots=True)
 class Guidance:
@@ -58,7 +60,7 @@ def load(text: str, file: str) -> Category:
         heat_treated=top.flag("heat_treated"),
         ready_to_eat=top.flag("ready_to_eat"),
         listed_as=top.text("listed_as", ""),
-        excluded_as=top.text("excluded_as", ""),
+        excluded_as=top.choice("excluded_as", EXCLUDED, ""),
         modified=top.choice("modified", ("acidified", "cured", "fermented"), ""),
         hazard=Source(
             "hazard",

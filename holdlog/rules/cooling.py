@@ -22,10 +22,19 @@ FOUND_IN_TIME = 60 * MINUTE
 
 @dataclass(frozen=True, slots=True)
 class CoolingReading:
-    """A temperature while cooling. ``temperature`` None: known to be at or above the hot limit."""
+    """A temperature while cooling. ``temperature`` None: known to be at or above the hot limit.
+
+    A ``late`` one was written down on a later day and rests on no evidence: it may show that the
+    food was too warm, never that it was in time.
+    """
 
     at: Instant
     temperature: Temperature | None
+    late: bool = False
+
+    def hot(self, limit: Limit) -> bool:
+        """Whether it was at or above the hot limit."""
+        return self.temperature is None or limit.reached_from_below(self.temperature)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +89,7 @@ def judge(
     deadline_first = Instant(early + first_limit) if early is not None else None
     found = deadline_first is not None and any(
         deadline_first <= reading.at <= deadline_first + FOUND_IN_TIME
+        and not reading.late
         and not _reached(reading, rule.middle)
         for reading in readings
     )
@@ -99,8 +109,8 @@ def _start(
         return (min(starts), first) if starts else (None, None)
     early = None
     for reading in readings:
-        if reading.temperature is None or rule.hot.reached_from_below(reading.temperature):
-            early = reading.at
+        if reading.hot(rule.hot):
+            early = early if reading.late else reading.at
         else:
             return early, reading.at
     return early, None
@@ -119,14 +129,17 @@ def _stage(
     at: Instant,
 ) -> Stage:
     """One stage: the limit was crossed after the last reading above it, and by the first
-    reading at or below it that no later reading contradicts."""
+    reading at or below it that no later reading contradicts.
+    """
     above = [reading.at for reading in readings if not _reached(reading, limit)]
     last_above = above[-1] if above else None
     reached = next(
         (
             reading.at
             for reading in readings
-            if _reached(reading, limit) and (last_above is None or reading.at > last_above)
+            if _reached(reading, limit)
+            and not reading.late
+            and (last_above is None or reading.at > last_above)
         ),
         None,
     )

@@ -25,11 +25,15 @@ class Spell:
 
 @dataclass(frozen=True, slots=True)
 class DayCount:
-    """``days`` days from ``day_one``, which is day 1, with the spells frozen since."""
+    """``days`` days from ``day_one``, which is day 1, with the spells frozen since.
+
+    ``to_end_of_day``: it comes from a calendar date, so no convention turns it into hours.
+    """
 
     days: int
     day_one: Instant
     spells: tuple[Spell, ...]
+    to_end_of_day: bool = False
 
     @property
     def frozen(self) -> bool:
@@ -39,7 +43,7 @@ class DayCount:
 
 def last_instant(count: DayCount, conventions: Conventions, where: ZoneInfo) -> Instant:
     """The last instant of the last day (of food that is not frozen now)."""
-    if conventions.day_end == "exact-hours":
+    if conventions.day_end == "exact-hours" and not count.to_end_of_day:
         return _exact_end(count, conventions)
     return end_of_day(_nth_day(count, conventions, where), where)
 
@@ -51,13 +55,17 @@ def used(count: DayCount, at: Instant, conventions: Conventions, where: ZoneInfo
     """
     if at < count.day_one:
         return 0
-    if conventions.day_end == "exact-hours":
+    if conventions.day_end == "exact-hours" and not count.to_end_of_day:
         return -(-_exact_used(count, at, conventions) // DAY) or 1
     first, last = local_date(count.day_one, where), local_date(at, where)
-    return (last - first).days + 1 - sum(
-        max(0, (min(end, last) - start).days + 1)
-        for start, end in _left_out(count, conventions, where, last)
-        if start <= last
+    return (
+        (last - first).days
+        + 1
+        - sum(
+            max(0, (min(end, last) - start).days + 1)
+            for start, end in _left_out(count, conventions, where, last)
+            if start <= last
+        )
     )
 
 
@@ -86,10 +94,10 @@ def _left_out(
     thaw_days = {thawed for _, thawed in dates}
     freeze_days = {frozen for frozen, _ in dates}
     for frozen, thawed in dates:
-        if frozen < first:  # frozen before day one: the count had not begun
-            frozen = first  # noqa: PLW2901
-        lone_freeze = frozen != first and frozen not in thaw_days
-        start = frozen if conventions.freeze_day == "does-not-count" and lone_freeze else frozen + ONE
+        begun = max(frozen, first)  # frozen before day one: the count had not begun
+        lone_freeze = begun != first and begun not in thaw_days
+        leave_out_freeze = conventions.freeze_day == "does-not-count" and lone_freeze
+        start = begun if leave_out_freeze else begun + ONE
         if thawed is None:
             end = last if last is not None else start - ONE
         elif conventions.thaw_day == "does-not-count" and thawed not in freeze_days:
@@ -130,7 +138,9 @@ def _exact_end(count: DayCount, conventions: Conventions) -> Instant:
     return Instant(since + whole - spent)
 
 
-def joined_spells(before: Sequence[Spell], after: Sequence[Spell], at: Instant) -> tuple[Spell, ...]:
+def joined_spells(
+    before: Sequence[Spell], after: Sequence[Spell], at: Instant
+) -> tuple[Spell, ...]:
     """The spells of an ingredient until it was used at ``at``, then those of the dish.
 
     An ingredient used from frozen left the freezer then.

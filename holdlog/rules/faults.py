@@ -1,4 +1,4 @@
-"""Faults override dates: cooling, temperatures, ingredients, what cannot be.
+"""Faults override dates: temperatures, ingredients, reheating, what cannot be.
 
 Each fault is a verdict with its source. The worst one decides; the rest stay in the basis.
 """
@@ -7,16 +7,20 @@ from dataclasses import dataclass
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from holdlog.core.events import Out
+from holdlog.core.events import Excursion, Out, Reheated
 from holdlog.core.moments import Instant, show_moment
 from holdlog.core.temperature import Temperature
-from holdlog.rules.cooling import CoolingVerdict, judge
-from holdlog.rules.history import History
+from holdlog.rules.course import Walk
+from holdlog.rules.history import Event, History
 from holdlog.rules.rulebook import (
-    CoolingRule, FreezeRule, ReducedOxygenRule, ReheatRule, Source, TimeControlRule,
-)  # fmt: skip
+    FreezeRule,
+    ReducedOxygenRule,
+    ReheatRule,
+    Source,
+    TimeControlRule,
+)
 from holdlog.rules.stack import Stack
-from holdlog.rules.walk import Cycle, Walk
+from holdlog.rules.walk import reaches_target
 
 Verdict = Literal["discard", "refuse", "hold", "reheat", "last-day", "serve"]
 WORST_FIRST: tuple[Verdict, ...] = ("discard", "refuse", "hold", "reheat", "last-day", "serve")
@@ -24,11 +28,16 @@ WORST_FIRST: tuple[Verdict, ...] = ("discard", "refuse", "hold", "reheat", "last
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """Why the food may not be served, whatever its date. ``changes_at``: when that may change."""
+    """Why the food may not be served, whatever its date.
+
+    ``changes_at``: when that may change. ``since``: the earliest moment from which the fault may
+    have lain on the food (None: only from now on), so that it travels to what was made of it.
+    """
 
     verdict: Verdict
     source: Source
     changes_at: Instant | None = None
+    since: Instant | None = None
 
 
 def worse(one: Verdict, other: Verdict) -> Verdict:
@@ -39,7 +48,7 @@ def worse(one: Verdict, other: Verdict) -> Verdict:
 def marks(walk: Walk, stack: Stack) -> list[Fault]:
     """Food without a day one is unmarked; a sequence that cannot be is refused."""
     faults = []
-    if walk.begins is None and walk.state != "gone":
+    if walk.begins is None and not walk.ended:
         rules = stack.of_kind(FreezeRule)
         cite, seen = (rules[0].source.cite, rules[0].source.seen) if rules else ("", "inference")
         says = "Nothing says when it was made, opened or received: unmarked food is discarded."
@@ -54,42 +63,65 @@ def temperatures(walk: Walk, where: ZoneInfo) -> list[Fault]:
     """A reading beyond its limit holds the food from the last good reading on."""
     faults = []
     for beyond in walk.beyond:
-        if beyond.rule is None:
-            continue
-        limit = beyond.rule.limit.show(beyond.reading.scale) if beyond.reading else ""
         since = (
             f"since the last good reading, {show_moment(beyond.last_good, where)}"
             if beyond.last_good is not None
             else "since when is not known"
         )
         says = (
-            f"{beyond.reading} on {show_moment(beyond.at, where)}, limit {limit}: out of "
-            f"temperature {since}. The person in charge decides."
+            f"{beyond.reading} on {show_moment(beyond.at, where)}, limit "
+            f"{beyond.rule.limit.show(beyond.reading.scale)}: out of temperature {since}. "
+            "The person in charge decides."
         )
         source = beyond.rule.source
-        faults.append(Fault("hold", Source(source.rule, source.cite, says, source.seen)))
+        began = beyond.last_good if beyond.last_good is not None else Instant(0)
+        faults.append(
+            Fault("hold", Source(source.rule, source.cite, says, source.seen), since=began)
+        )
     for event in walk.excursions:
         says = (
-            f"Its unit was beyond its limit on {show_moment(event.at, where)}. The person in charge "
-            "decides."
+            f"Its unit was beyond its limit on {show_moment(event.at, where)}. The person in "
+            "charge decides."
         )
-        faults.append(Fault("hold", Source("excursion", "holdlog", says, "inference")))
+        source = Source("excursion", "holdlog", says, "inference")
+        faults.append(Fault("hold", source, since=_began(event)))
     return faults
+
+
+def _began(event: Event) -> Instant:
+    """When an excursion may have begun: as far back as its seconds, known and unknown, reach."""
+    if not isinstance(event.fact, Excursion):
+        return event.at
+    seconds = event.fact.seconds + event.fact.unknown_seconds
+    return Instant(event.at - seconds * 1000)
 
 
 def time_control(history: History, walk: Walk, stack: Stack) -> list[Fault]:
     """Time control starts from cold or hot food, by a plan the stack knows."""
-    if walk.out is None or not isinstance(walk.out.fact, Out):
-        return []
-    fact = walk.out.fact
+    faults: list[Fault] = []
+    for event in walk.outs:
+        if isinstance(event.fact, Out):
+            faults += _plan(history, walk, event.fact, stack)
+    return faults
+
+
+def _plan(history: History, walk: Walk, fact: Out, stack: Stack) -> list[Fault]:
     rule = next((each for each in stack.of_kind(TimeControlRule) if each.plan == fact.plan), None)
     if rule is None:
         says = f"The adopted rules know no {fact.plan} plan of time control."
         return [Fault("refuse", Source("time-control", "holdlog", says, "inference"))]
     source = rule.source
+    if history.food.susceptible_population and history.food.category in rule.not_for_susceptible:
+        says = "Not under time control where highly susceptible people are served."
+        refused = Source(source.rule, rule.not_for_susceptible_cite, says, source.seen)
+        return [Fault("refuse", refused)]
+    ceiling = rule.ceiling
+    if history.food.category in rule.ambient_categories and not _cold_or_hot(fact, rule):
+        # Food that starts at room temperature stays at or below it throughout.
+        ceiling = rule.ambient_start
     for _, reading in walk.out_readings:
-        if rule.ceiling is not None and not rule.ceiling.reached_from_above(reading):
-            says = f"It was {reading} while out: above {rule.ceiling.show(reading.scale)}, discard."
+        if ceiling is not None and not ceiling.reached_from_above(reading):
+            says = f"It was {reading} while out: above {ceiling.show(reading.scale)}, discard."
             return [Fault("discard", Source(source.rule, source.cite, says, source.seen))]
     if fact.temperature is None or _good_start(fact.temperature, rule, history.food.category):
         return []
@@ -97,6 +129,22 @@ def time_control(history: History, walk: Walk, stack: Stack) -> list[Fault]:
         " or hot food." if rule.hot_start else " food."
     )
     return [Fault("hold", Source(source.rule, source.cite, says, source.seen))]
+
+
+def _cold_or_hot(fact: Out, rule: TimeControlRule) -> bool:
+    reading = fact.temperature
+    if reading is None:
+        return True
+    hot = rule.hot_start is not None and rule.hot_start.reached_from_below(reading)
+    return hot or rule.cold_start.reached_from_above(reading)
+
+
+def _good_start(reading: Temperature, rule: TimeControlRule, category: str) -> bool:
+    ambient = rule.ambient_start if category in rule.ambient_categories else None
+    if ambient is not None and ambient.reached_from_above(reading):
+        return True
+    hot = rule.hot_start is not None and rule.hot_start.reached_from_below(reading)
+    return hot or rule.cold_start.reached_from_above(reading)
 
 
 def packing(history: History, walk: Walk, stack: Stack) -> list[Fault]:
@@ -109,95 +157,27 @@ def packing(history: History, walk: Walk, stack: Stack) -> list[Fault]:
     return []
 
 
-def _good_start(reading: Temperature, rule: TimeControlRule, category: str) -> bool:
-    if category in rule.ambient_categories and rule.ambient_start is not None:
-        return rule.ambient_start.reached_from_above(reading)
-    hot = rule.hot_start is not None and rule.hot_start.reached_from_below(reading)
-    return hot or rule.cold_start.reached_from_above(reading)
-
-
-def reheating(walk: Walk, stack: Stack) -> list[str]:
-    """What to say of reheating that fell short of the rule for hot holding."""
+def reheating(walk: Walk, stack: Stack) -> tuple[list[Fault], list[str]]:
+    """A reheat that took too long holds the food; one that fell short is said."""
     rules = stack.of_kind(ReheatRule)
-    cautions = []
-    for event in walk.reheated:
-        reading = getattr(event.fact, "temperature", None)
-        if rules and (reading is None or not rules[0].target.reached_from_below(reading)):
-            cautions.append(
-                f"Reheated to {reading or 'an unknown temperature'}: for immediate service only, "
-                f"not for hot holding ({rules[0].source.cite})."
-            )
-    return cautions
-
-
-def cooling(
-    history: History, walk: Walk, stack: Stack, at: Instant
-) -> tuple[CoolingVerdict | None, list[Fault]]:
-    """The verdict on the last cooling that was logged, and the faults of all of them."""
-    when = "ambient" if history.food.ambient_ingredients else "cooked"
-    rule = next((each for each in stack.of_kind(CoolingRule) if each.when == when), None)
-    if rule is None:
-        return None, []
-    began = walk.day_one if rule.hot is None else None
-    shown: CoolingVerdict | None = None
     faults: list[Fault] = []
-    reheats = 0
-    for cycle in walk.cycles:
-        if not cycle.logged and not cycle.remedy:
+    cautions: list[str] = []
+    for event in walk.reheated:
+        fact = event.fact
+        if not rules or not isinstance(fact, Reheated):
             continue
-        until = cycle.reheated_at if cycle.reheated_at is not None else at
-        verdict = judge(cycle.readings, rule, min(until, at), began)
-        remedied = cycle.reheated_at is not None and _may_reheat(verdict, rule, reheats)
-        if verdict.whole == "met" and cycle.remedy and not cycle.logged:
-            continue
-        shown = verdict
-        if remedied:
-            reheats += 1
-            continue
-        faults += _cooling_faults(verdict, cycle, rule, at, reheats)
-    return shown, faults
-
-
-def _may_reheat(verdict: CoolingVerdict, rule: CoolingRule, reheats: int) -> bool:
-    """Whether a reheat mends this cooling: once, in time, and nothing worse is wrong."""
-    if not rule.reheat_once or reheats:
-        return False
-    in_time = verdict.first == "missed" and verdict.found_in_time
-    behind = verdict.first == "running"
-    return (in_time or behind) and verdict.whole in ("running", "met")
-
-
-def _cooling_faults(
-    verdict: CoolingVerdict, cycle: Cycle, rule: CoolingRule, at: Instant, reheats: int
-) -> list[Fault]:
-    def source(says: str) -> Source:
-        return Source(rule.source.rule, rule.source.cite, says, rule.source.seen)
-
-    if verdict.whole == "missed":
-        return [Fault("discard", source("Cooling missed its last limit: discard."))]
-    if verdict.first == "missed":
-        in_time = verdict.found_in_time and at <= (verdict.deadline_whole or at)
-        if rule.reheat_once and not reheats and in_time and cycle.reheated_at is None:
+        rule = rules[0]
+        if fact.took_minutes is not None and fact.took_minutes > rule.within_minutes:
             says = (
-                f"Cooling missed its first limit: reheat once to the reheating target and cool "
-                f"again, or discard ({rule.reheat_cite})."
+                f"Reheating took {fact.took_minutes} minutes, the limit is {rule.within_minutes}. "
+                "The person in charge decides."
             )
-            return [Fault("reheat", source(says), verdict.deadline_whole)]
-        return [Fault("discard", source("Cooling missed its first limit: discard."))]
-    if verdict.unproven:
-        says = (
-            "The readings do not prove that it cooled in time. Enter the missing reading and name "
-            "its paper or logger, or discard."
-        )
-        return [Fault("hold", source(says))]
-    if verdict.running:
-        deadlines = [
-            moment
-            for moment in (verdict.deadline_first, verdict.deadline_whole)
-            if moment is not None and moment >= at
-        ]
-        says = "Still cooling: do not serve."
-        return [Fault("hold", source(says), min(deadlines, default=None))]
-    return []
-
-
+            source = Source(rule.source.rule, rule.source.cite, says, rule.source.seen)
+            faults.append(Fault("hold", source, since=event.at))
+        elif not reaches_target(fact, rule):
+            held = f" for {fact.held_seconds} s" if fact.held_seconds is not None else ""
+            cautions.append(
+                f"Reheated to {fact.temperature or 'an unknown temperature'}{held}: for immediate "
+                f"service only, not for hot holding ({rule.source.cite})."
+            )
+    return faults, cautions

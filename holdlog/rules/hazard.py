@@ -4,6 +4,7 @@ Decided in a fixed order: named exclusions, foods listed by name, the pH and wat
 tables, else the kind of food. What is not known is TCS.
 """
 
+import re
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
@@ -13,6 +14,14 @@ from holdlog.rules.category import Category
 from holdlog.rules.rulebook import AcidityTable, Source, TcsRule
 
 Tcs = Literal["tcs", "not-tcs", "assess"]
+_ANSWER = {"tcs": "TCS", "not-tcs": "Not TCS", "assess": "Product assessment needed"}
+_WORD = re.compile(r"[a-z]+")
+
+
+_NEEDS_VARIANCE = (
+    "Acidifying, curing or fermenting to keep food needs a variance first (3-502.11): ask the "
+    "local authority."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,17 +54,31 @@ def _band(bands: tuple[tuple[str, Decimal], ...], value: Decimal) -> int:
     return len(bands)
 
 
-def decide(food: Food, category: Category, rule: TcsRule | None, *, opened: bool) -> TcsFinding:
-    """Whether ``food`` is TCS. ``opened``: its package has been opened since it was treated.
+def decide(
+    food: Food,
+    category: Category,
+    rule: TcsRule | None,
+    *,
+    opened: bool,
+    made_here: bool = False,
+) -> TcsFinding:
+    """Whether ``food`` is TCS. ``opened``: its package has been opened since it was treated;
+    ``made_here``: it was prepared in this kitchen.
 
     ``rule`` None: the adopted book has no such tables, so the category decides and what is
     unknown is TCS.
     """
     if category.excluded_as and (rule is None or category.excluded_as in rule.excluded):
         if category.excluded_as == "air-cooled-egg":
-            return TcsFinding("not-tcs", "an air-cooled boiled egg in its shell is excluded by name")
-        if not opened:
-            return TcsFinding("not-tcs", "an unopened, commercially sterile pack is excluded by name")
+            return TcsFinding(
+                "not-tcs", "an air-cooled boiled egg in its shell is excluded by name"
+            )
+        # What a kitchen seals itself is not commercially sterile.
+        plant_packed = not (made_here or food.made_on_site)
+        if category.excluded_as == "sterile-pack" and plant_packed and not opened:
+            return TcsFinding(
+                "not-tcs", "an unopened, commercially sterile pack is excluded by name"
+            )
     on_site = food.made_on_site if food.made_on_site is not None else not food.commercial
     named = _listed(food, category, rule)
     if named and not food.variance:
@@ -66,9 +89,8 @@ def decide(food: Food, category: Category, rule: TcsRule | None, *, opened: bool
                 "assess",
                 f"{category.modified} here without a variance, so its pH and water activity do "
                 "not count",
-                ("Acidifying, curing or fermenting to keep food needs a variance first "
-                 "(3-502.11): ask the local authority.",),
-            )  # fmt: skip
+                (_NEEDS_VARIANCE,),
+            )
         return _by_tables(food, category, rule, opened=opened)
     return TcsFinding("tcs", _by_kind(food, category))
 
@@ -78,9 +100,9 @@ def _listed(food: Food, category: Category, rule: TcsRule | None) -> str:
     if rule is None or category.listed_as in rule.listed:
         return category.listed_as
     if category.id == "cut-produce":
-        words = set(food.item.lower().replace(",", " ").replace("-", " ").split())
+        words = f" {' '.join(_WORD.findall(food.item.lower()))} "
         for listed, names in rule.listed.items():
-            if words & set(names):
+            if any(f" {name}{end} " in words for name in names for end in ("", "s", "es")):
                 return listed
     return ""
 
@@ -124,7 +146,7 @@ def ready_to_eat(food: Food, category: Category) -> bool:
 def source(rule: TcsRule | None, finding: TcsFinding) -> Source:
     """The decision as a finding's source."""
     if rule is None:
-        return Source("tcs", "common practice, no source", f"TCS: {finding.why}.", "inference")
-    answer = {"tcs": "TCS", "not-tcs": "Not TCS", "assess": "Product assessment needed"}
-    says = f"{answer[finding.tcs]}: {finding.why}."
+        says = f"{_ANSWER[finding.tcs]}: {finding.why}."
+        return Source("tcs", "common practice, no source", says, "inference")
+    says = f"{_ANSWER[finding.tcs]}: {finding.why}."
     return Source("tcs", rule.source.cite, says, rule.source.seen)

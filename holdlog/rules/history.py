@@ -8,16 +8,34 @@ from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from holdlog.core.events import (
-    Chilled, Cooling, CoolingIn, Discarded, Fact, Food, Frozen, HotHeld, Moved, OffHeat, Opened,
-    Out, Packed, Prepared, Reading, Received, Reheated, Split, Thawed, Used,
+    Chilled,
+    Cooling,
+    CoolingIn,
+    Discarded,
+    Fact,
+    Food,
+    Frozen,
+    HotHeld,
+    Moved,
+    OffHeat,
+    Opened,
+    Out,
+    Packed,
+    Prepared,
+    Reading,
+    Received,
+    Reheated,
+    Split,
+    Thawed,
+    Used,
 )  # fmt: skip
 from holdlog.core.moments import Instant, local_date
 
 # The order of events that carry the same moment. A starting fact comes before what follows
 # from it; an end comes last.
 _ORDER: tuple[type[Fact], ...] = (
-    Received, Opened, Prepared, OffHeat, Reheated, HotHeld, CoolingIn, Cooling, Packed, Chilled,
-    Reading, Thawed, Frozen, Moved, Out, Split, Used, Discarded,
+    Received, Opened, Prepared, Thawed, OffHeat, Reheated, HotHeld, CoolingIn, Cooling, Packed,
+    Chilled, Reading, Frozen, Moved, Out, Split, Used, Discarded,
 )  # fmt: skip
 _RANK = {fact: rank for rank, fact in enumerate(_ORDER)}
 
@@ -45,9 +63,13 @@ class Event:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class History:
-    """The food's facts, its events, and what went into it."""
+    """The food's facts, its events, and what went into it.
+
+    One history may go into many others. They are told apart by identity: comparing them would
+    walk through everything that went into them, again on every path.
+    """
 
     name: str
     food: Food

@@ -1,31 +1,40 @@
 """Which limits apply: every rule that matches adds its own, and the earliest will bind."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
+from holdlog.core.events import Out
 from holdlog.core.moments import Instant, end_of_day, later, local_date
 from holdlog.rules import hazard
 from holdlog.rules.counting import DayCount, joined_spells, last_instant
+from holdlog.rules.course import Walk
 from holdlog.rules.hazard import Tcs
-from holdlog.rules.history import Event, History
+from holdlog.rules.history import History
 from holdlog.rules.rulebook import (
-    DateMarkRule, InheritRule, MakerDateRule, ReducedOxygenRule, Source, ThawRule, TimeControlRule,
+    DateMarkRule,
+    InheritRule,
+    MakerDateRule,
+    ReducedOxygenRule,
+    Source,
+    ThawRule,
+    TimeControlRule,
 )  # fmt: skip
 from holdlog.rules.stack import Stack
-from holdlog.rules.walk import Walk
 
 
 @dataclass(frozen=True, slots=True)
 class Bound:
     """A limit on food: a count of days, or a fixed last instant that freezing does not move.
 
-    ``inherits`` says whether a dish made from the food takes the limit over.
+    ``inherits`` says whether a dish made from the food takes the limit over; ``handed``, that
+    this food took it over from an ingredient.
     """
 
     source: Source
     count: DayCount | None = None
     instant: Instant | None = None
     inherits: bool = True
+    handed: bool = False
 
     def last(self, stack: Stack, where: ZoneInfo) -> Instant | None:
         """The last instant it allows; None while the count stands still in the freezer."""
@@ -45,21 +54,31 @@ def own_bounds(
     bounds += _house_days(history, walk)
     maker, said = _maker_date(walk, stack, where)
     bounds += maker
-    bounds += _hours(history, walk, stack)
-    if walk.printed is not None:
-        bounds.append(
-            Bound(
-                Source("printed-label", "holdlog; 3-602.12(B)", "The date printed on its label; it "
-                       "is never moved later without a new label.", "inference"),
-                instant=walk.printed,
-                inherits=False,
-            )
-        )  # fmt: skip
+    hours, said_of_hours = _hours(history, walk, stack)
+    bounds += hours
+    said += said_of_hours
+    if not _eaten_as_it_is(history, walk, stack):
+        bounds = [replace(bound, inherits=False) for bound in bounds]
     return bounds, cautions + said
 
 
-def _eaten_as_it_is(history: History, stack: Stack) -> bool:
-    return hazard.ready_to_eat(history.food, stack.category(history.food.category))
+def printed_bound(walk: Walk) -> list[Bound]:
+    """The date on its label: a stack that would allow more does not move it by itself."""
+    if walk.printed is None:
+        return []
+    says = "The date printed on its label; it is never moved later without a new label."
+    source = Source("printed-label", "3-602.12(B)", says, "inference")
+    return [Bound(source, instant=walk.printed, inherits=False)]
+
+
+def _eaten_as_it_is(history: History, walk: Walk, stack: Stack) -> bool:
+    """Ready to eat: said so, of such a kind, or hot in this kitchen (TCS food that was cooked and
+    cooled is ready to eat by definition, whatever kind it was before).
+    """
+    said = history.food.ready_to_eat
+    if said is not None:
+        return said
+    return walk.heated or hazard.ready_to_eat(history.food, stack.category(history.food.category))
 
 
 def _day_marks(
@@ -72,9 +91,14 @@ def _day_marks(
         return bounds, cautions
     for rule in stack.of_kind(DateMarkRule):
         named = bool(rule.categories or rule.items)
-        if not rule.names(food) or not (named or _eaten_as_it_is(history, stack)):
+        if not rule.names(food) or not (named or _eaten_as_it_is(history, walk, stack)):
             continue
-        if not named and rule.starts != walk.day_one_kind:
+        # Food may be opened and later made into something under one name: each rule counts from
+        # its own day one, and the earlier limit will bind.
+        starts = walk.prepared if rule.starts == "prepared" else walk.opened_fresh
+        if named or rule.starts == "any":
+            starts = begins
+        if starts is None:
             continue
         if food.exempt_as and food.exempt_as in rule.exempt:
             if food.commercial and not food.made_on_site:
@@ -87,9 +111,8 @@ def _day_marks(
                 f"The exemption for {food.exempt_as} is for food made in an inspected plant "
                 f"({rule.exempt_cite}): it is ignored here."
             )
-        count = DayCount(rule.days, begins, tuple(walk.spells))
-        bounds.append(Bound(rule.source, count=count, inherits=_eaten_as_it_is(history, stack)))
-    if food.exempt_as and food.made_on_site is not False and walk.day_one_kind == "prepared":
+        bounds.append(Bound(rule.source, count=DayCount(rule.days, starts, tuple(walk.spells))))
+    if food.exempt_as and food.made_on_site is not False and walk.prepared is not None:
         cautions.append(f"The exemption for {food.exempt_as} is ignored: this was made on site.")
     return bounds, cautions
 
@@ -98,8 +121,10 @@ def _guidance(history: History, walk: Walk, stack: Stack, tcs: Tcs) -> list[Boun
     category = stack.category(history.food.category)
     if walk.day_one is None or not hazard.applies(tcs):
         return []
+    # A ruling on the authority's own days does not turn other people's days into hours.
+    spells = tuple(walk.spells)
     return [
-        Bound(each.source, count=DayCount(each.days, walk.day_one, tuple(walk.spells)))
+        Bound(each.source, count=DayCount(each.days, walk.day_one, spells, to_end_of_day=True))
         for each in category.guidance
         if each.purpose == "safety" and each.days is not None
     ]
@@ -116,53 +141,74 @@ def _house_days(history: History, walk: Walk) -> list[Bound]:
 
 
 def _maker_date(walk: Walk, stack: Stack, where: ZoneInfo) -> tuple[list[Bound], list[str]]:
-    if walk.maker_date is None or walk.begins is None:
+    """The maker's dates: every one that was read counts, so that the earliest will bind."""
+    if not walk.maker_dates or walk.begins is None:
         return [], []
     rules = stack.of_kind(MakerDateRule)
     if not rules:
         return [], ["The adopted rulebook says nothing of makers' dates: ask the authority."]
-    rule, meant_for = rules[-1], walk.maker_date_for
-    fixed = Bound(rule.source, instant=end_of_day(walk.maker_date, where))
-    if meant_for in rule.binds_for:
-        return [fixed], []
-    if meant_for == "use-or-freeze-by":
-        first = local_date(walk.begins, where)
-        days = (walk.maker_date - first).days + 1
-        if days < 1:
-            return [fixed], []
-        count = DayCount(days, walk.begins, tuple(walk.spells))
-        return [Bound(rule.source, count=count)], []
-    return [], []
+    rule = rules[-1]
+    # It came in before it was opened, and may have been frozen in between.
+    here_since = min(at for at in (walk.begins, walk.received) if at is not None)
+    bounds = []
+    for day, meant_for in dict.fromkeys(walk.maker_dates):
+        days = (day - local_date(here_since, where)).days + 1
+        if meant_for in rule.binds_for or (meant_for == "use-or-freeze-by" and days < 1):
+            bounds.append(Bound(rule.source, instant=end_of_day(day, where)))
+        elif meant_for == "use-or-freeze-by":
+            count = DayCount(days, here_since, tuple(walk.spells), to_end_of_day=True)
+            bounds.append(Bound(rule.source, count=count))
+    return bounds, []
 
 
-def _hours(history: History, walk: Walk, stack: Stack) -> list[Bound]:
+def _hours(history: History, walk: Walk, stack: Stack) -> tuple[list[Bound], list[str]]:
     """Limits in hours: time control, thawing for use at once, a reduced-oxygen pack."""
     bounds = []
-    if walk.out is not None:
-        plan = getattr(walk.out.fact, "plan", "4h")
+    for event in walk.outs:
         for rule in stack.of_kind(TimeControlRule):
-            if rule.plan == plan:
-                last = later(hours_from(history, walk.out, walk, rule), hours=rule.hours)
-                bounds.append(Bound(rule.source, instant=last))
+            if isinstance(event.fact, Out) and rule.plan == event.fact.plan:
+                began = hours_from(history, event.at, event.fact, walk, rule)
+                bounds.append(Bound(rule.source, instant=later(began, hours=rule.hours)))
     if walk.at_once is not None:
-        for thaw in stack.of_kind(ThawRule):
-            last = later(walk.at_once, hours=thaw.hours)
-            bounds.append(Bound(thaw.source, instant=last))
-    if walk.packed is not None:
-        for pack in stack.of_kind(ReducedOxygenRule):
-            last = later(walk.packed, hours=pack.hours)
-            if walk.unpacked is None or walk.unpacked > last:
-                bounds.append(Bound(pack.source, instant=last))
+        bounds += [
+            Bound(thaw.source, instant=later(walk.at_once, hours=thaw.hours))
+            for thaw in stack.of_kind(ThawRule)
+        ]
+    bounds += _packs(walk, stack)
+    unmeasured = any(
+        isinstance(event.fact, Out) and event.fact.temperature is None for event in walk.outs
+    )
+    said = ["The temperature at which it left temperature control was not logged."]
+    return bounds, said if unmeasured else []
+
+
+def _packs(walk: Walk, stack: Stack) -> list[Bound]:
+    """A pack opened in time is done with; the clock of any other runs on, frozen or not."""
+    bounds = []
+    for rule in stack.of_kind(ReducedOxygenRule):
+        for pack in walk.packs:
+            last = later(pack.at, hours=rule.hours)
+            if pack.opened is None or pack.opened > last:
+                bounds.append(Bound(rule.source, instant=last))
     return bounds
 
 
-def hours_from(history: History, out: Event, walk: Walk, rule: TimeControlRule) -> Instant:
-    """When the hours of time control begin: when it left control, or (for produce made TCS by
-    cutting and packs made TCS by opening, started warmer than cold) when it was cut or opened."""
-    reading = getattr(out.fact, "temperature", None)
-    by_cutting = history.food.category in rule.ambient_categories
-    warm = reading is not None and not rule.cold_start.reached_from_above(reading)
-    return walk.begins if by_cutting and warm and walk.begins is not None else out.at
+def hours_from(
+    history: History, out_at: Instant, out: Out, walk: Walk, rule: TimeControlRule
+) -> Instant:
+    """When the hours of time control begin: when it left control.
+
+    Produce made TCS by cutting and packs made TCS by opening may start warmer than cold; then
+    the hours begin with the cutting or opening. So they do when nobody measured and no good
+    reading shows that it was ever cold.
+    """
+    if history.food.category not in rule.ambient_categories or walk.begins is None:
+        return out_at
+    if out.temperature is None:
+        warm = walk.last_good is None
+    else:
+        warm = not rule.cold_start.reached_from_above(out.temperature)
+    return min(walk.begins, out_at) if warm else out_at
 
 
 def inherited(
@@ -172,19 +218,18 @@ def inherited(
     rules = stack.of_kind(InheritRule)
     handed = []
     for bound in bounds:
-        if not bound.inherits:
-            continue
         source = Source(
             "combined",
             rules[0].source.cite if rules else bound.source.cite,
-            f"From {ingredient}: {bound.source.says}",
+            # Named once, by the food it comes from, however deep that lies.
+            bound.source.says if bound.handed else f"From {ingredient}: {bound.source.says}",
             _weaker(rules[0].source.seen if rules else "inference", bound.source.seen),
         )
         count = bound.count
         if count is not None:
             spells = joined_spells(count.spells, walk.spells, joined_at)
-            count = DayCount(count.days, count.day_one, spells)
-        handed.append(Bound(source, count=count, instant=bound.instant))
+            count = replace(count, spells=spells)
+        handed.append(Bound(source, count=count, instant=bound.instant, handed=True))
     return handed
 
 

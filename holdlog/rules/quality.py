@@ -6,8 +6,8 @@ from zoneinfo import ZoneInfo
 from holdlog.core.events import Food
 from holdlog.core.moments import Instant, local_date
 from holdlog.rules.counting import DayCount, last_instant
+from holdlog.rules.course import Walk
 from holdlog.rules.stack import Stack
-from holdlog.rules.walk import Walk
 
 
 def best_by(
@@ -24,10 +24,10 @@ def best_by(
     if walk.frozen:
         if walk.spells:
             since = local_date(walk.spells[-1].since, where)
-            days = [_months_on(since, each.freezer_months) for each in guidance if each.freezer_months]
+            months = [each.freezer_months for each in guidance if each.freezer_months]
+            days = [_months_on(since, each) for each in months]
         return min(days, default=None)
-    if walk.maker_date is not None and walk.maker_date_for == "quality":
-        days.append(walk.maker_date)
+    days += [day for day, meant_for in walk.maker_dates if meant_for == "quality"]
     if walk.day_one is not None:
         for each in guidance:
             if each.days is not None:

@@ -45,29 +45,25 @@ def read(text: str, file: str, find_book: Finder, find_category: Finder) -> Scen
     books = top.texts("rulebooks")
     if not books:
         top.fault("rulebooks", "missing; expected a list with the adopted rulebook first")
-    conventions = (
-        rulebook.read_conventions(top.table("conventions")) if top.has("conventions") else None
-    )
-    if conventions is not None:
-        table = top.table("conventions")
-        rulebook.read_conventions(table)
-        table.finish()
+    conventions = None
+    if top.has("conventions"):
+        settled = top.table("conventions")
+        conventions = rulebook.read_conventions(settled)
+        settled.finish()
     drafts = _batches(top.table("batch"), where)
     if not drafts:
         top.fault("batch", "missing; expected at least one [batch.NAME]")
     now = top.wall_time("now", None)
-    expect = {name: top.table("expect").raw(name) for name in top.table("expect").keys()}  # noqa: SIM118
-    for name in expect:
-        if name not in drafts:
-            top.fault(f"expect.{name}", "no batch of this name")
+    expect = _expectations(top.table("expect"), drafts)
+    order = _depth_first(drafts)
+    _check_splits(drafts)
     top.finish()
     top.refuse_faults("bad-scenario")
     try:
         stack = _stack(books, conventions, drafts, find_book, find_category)
     except HoldlogError as error:
         raise BadFile("bad-scenario", (f"{file}: {error.line()}",)) from error
-    histories = {name: _history(name, drafts, top, ()) for name in drafts}
-    top.refuse_faults("bad-scenario")
+    histories = _histories(drafts, order)
     moments = [event.at for draft in drafts.values() for event in draft.events]
     at = _moment(now, where) if now is not None else max(moments)
     return Scenario(file, where, books, stack, at, histories, expect)
@@ -99,7 +95,9 @@ def unmet(scenario: Scenario, result: Mapping[str, Any]) -> list[str]:
         for key, value in wanted.items():
             got = _look(found, key, value)
             if got != value:
-                wrong.append(f"{scenario.file}: [expect.{name}] {key}: expected {value!r}, got {got!r}")
+                wrong.append(
+                    f"{scenario.file}: [expect.{name}] {key}: expected {value!r}, got {got!r}"
+                )
     return wrong
 
 
@@ -108,9 +106,10 @@ def _look(found: Mapping[str, Any], key: str, value: Any) -> Any:
     if key == "binds":
         return binding.get("rule")
     if key == "caution":
-        return value if any(value in each for each in found["cautions"]) else found["cautions"]
-    if isinstance(value, Mapping):
-        inner = found.get(key) or {}
+        said = any(str(value) in each for each in found["cautions"])
+        return value if said else found["cautions"]
+    inner = found.get(key)
+    if isinstance(value, Mapping) and isinstance(inner, Mapping):
         return {each: inner.get(each) for each in value}
     return found.get(key)
 
@@ -126,6 +125,11 @@ class _Draft:
     made_from: tuple[str, ...]
     split_from: str
 
+    def parts(self) -> list[tuple[str, str]]:
+        """The batches it refers to, each with the key that names it."""
+        split = [("split_from", self.split_from)] if self.split_from else []
+        return [*split, *(("made_from", name) for name in self.made_from)]
+
 
 def _zone(top: Table) -> ZoneInfo:
     name = top.text("timezone")
@@ -139,6 +143,33 @@ def _zone(top: Table) -> ZoneInfo:
 
 def _moment(wall: datetime, where: ZoneInfo) -> Instant:
     return instant(wall) if wall.tzinfo else from_local(wall, where)
+
+
+def _expectations(tables: Table, drafts: Mapping[str, "_Draft"]) -> dict[str, Mapping[str, Any]]:
+    expect: dict[str, Mapping[str, Any]] = {}
+    for name in tables.keys():  # noqa: SIM118  (a Table is not a mapping)
+        wanted = tables.raw(name)
+        if name not in drafts:
+            tables.fault(name, "no batch of this name")
+        elif not isinstance(wanted, Mapping):
+            tables.fault(name, "expected a table")
+        else:
+            expect[name] = wanted
+    return expect
+
+
+def _check_splits(drafts: Mapping[str, "_Draft"]) -> None:
+    """A split-off carries its parent's facts; others beside them would be passed over."""
+    for draft in drafts.values():
+        parent = drafts.get(draft.split_from)
+        if parent is None:
+            continue
+        for key in draft.table.keys():  # noqa: SIM118
+            said, carried = getattr(draft.food, key, None), getattr(parent.food, key, None)
+            if key != "item" and said != carried:
+                draft.table.fault(
+                    key, f"it is split from {draft.split_from!r}, and is not the same"
+                )
 
 
 def _batches(tables: Table, where: ZoneInfo) -> dict[str, _Draft]:
@@ -220,9 +251,7 @@ _FACTS: Mapping[str, Callable[[Table], ev.Fact | None]] = {
     "received": lambda t: ev.Received(temperature=t.temperature("temperature", None), **_maker(t)),
     "opened": lambda t: ev.Opened(**_maker(t)),
     "off-heat": lambda _: ev.OffHeat(),
-    "cooling-in": lambda t: ev.CoolingIn(
-        t.temperature("surroundings", None), t.text("method", "")
-    ),
+    "cooling-in": lambda t: ev.CoolingIn(t.temperature("surroundings", None), t.text("method", "")),
     "cooling": _cooling,
     "chilled": lambda t: ev.Chilled(t.temperature("temperature", None)),
     "reading": _reading,
@@ -262,31 +291,44 @@ def _stack(
     return build(loaded, categories, conventions)
 
 
-def _history(
-    name: str, drafts: Mapping[str, _Draft], top: Table, above: tuple[str, ...]
-) -> History:
-    draft = drafts[name]
-    for key, others in (("made_from", draft.made_from), ("split_from", (draft.split_from,))):
-        for other in others:
-            if other and other not in drafts:
-                draft.table.fault(key, f"no batch named {other!r} in this file")
-                return History(name, draft.food)
-            if other in (*above, name):
-                draft.table.fault(key, f"{other!r} is made from itself")
-                return History(name, draft.food)
-    events = draft.events
-    joined: tuple[Joined, ...] = ()
-    if draft.made_from:
-        starts = [event.at for event in events if isinstance(event.fact, ev.Prepared)]
-        moment = min(starts or [event.at for event in events], default=Instant(0))
-        joined = tuple(
-            Joined(_history(other, drafts, top, (*above, name)), moment)
-            for other in draft.made_from
-        )
-    history = History(name, draft.food, events, joined)
-    if draft.split_from:
-        history = _split_off(history, _history(draft.split_from, drafts, top, (*above, name)))
-    return history
+def _depth_first(drafts: Mapping[str, _Draft]) -> list[str]:
+    """The names, each after what it is made from. What is made from itself is a fault."""
+    done: dict[str, bool] = {}  # False: on the path being walked
+    order: list[str] = []
+    for start in drafts:
+        todo = [start]
+        while todo:
+            name = todo[-1]
+            if name in done:
+                todo.pop()
+                if not done[name]:
+                    done[name] = True
+                    order.append(name)
+                continue
+            done[name] = False
+            for key, other in drafts[name].parts():
+                if other not in drafts:
+                    drafts[name].table.fault(key, f"no batch named {other!r} in this file")
+                elif done.get(other) is False:
+                    drafts[name].table.fault(key, f"{other!r} is made from itself")
+                elif other not in done:
+                    todo.append(other)
+    return order
+
+
+def _histories(drafts: Mapping[str, _Draft], order: list[str]) -> dict[str, History]:
+    """The histories, each built once, so that one ingredient of many dishes stays one."""
+    found: dict[str, History] = {}
+    for name in order:
+        draft = drafts[name]
+        starts = [event.at for event in draft.events if isinstance(event.fact, ev.Prepared)]
+        moment = min(starts or [event.at for event in draft.events], default=Instant(0))
+        joined = tuple(Joined(found[other], moment) for other in draft.made_from)
+        history = History(name, draft.food, draft.events, joined)
+        if draft.split_from:
+            history = _split_off(history, found[draft.split_from])
+        found[name] = history
+    return {name: found[name] for name in drafts}
 
 
 def _split_off(child: History, parent: History) -> History:
@@ -300,7 +342,11 @@ def _split_off(child: History, parent: History) -> History:
     moment = max(splits) if splits else first
     before = parent if moment is None else parent.until(moment)
     kept = tuple(
-        event for event in before.events if not isinstance(event.fact, ev.Used | ev.Discarded)
+        event
+        for event in before.events
+        if not isinstance(event.fact, ev.Used | ev.Discarded)
+        # A split of what had been thrown away is still of what had been thrown away.
+        or (isinstance(event.fact, ev.Discarded) and moment is not None and event.at < moment)
     )
     return replace(
         child, food=parent.food, events=kept + child.events, joined=before.joined + child.joined

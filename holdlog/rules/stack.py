@@ -11,7 +11,17 @@ from typing import TypeVar
 from holdlog.core.errors import BadFile, Mistake
 from holdlog.core.events import Conventions
 from holdlog.rules.category import UNKNOWN, Category
-from holdlog.rules.rulebook import DateMarkRule, HoldingLimitRule, Rule, Rulebook
+from holdlog.rules.rulebook import (
+    CoolingRule,
+    DateMarkRule,
+    HoldingLimitRule,
+    MakerDateRule,
+    ReheatRule,
+    Rule,
+    Rulebook,
+    TcsRule,
+    TimeControlRule,
+)
 
 R = TypeVar("R", bound=Rule)
 
@@ -55,7 +65,7 @@ def build(
     rules = dict(adopted.rules)
     cautions: list[str] = []
     replaced: dict[str, str] = {}
-    settled = adopted.conventions
+    settled, settled_by = adopted.conventions, ""
     for book in amendments:
         cautions += _standing(adopted, book)
         for rule_id, rule in book.rules.items():
@@ -65,10 +75,24 @@ def build(
                     f"{replaced[rule_id]} and {book.id} both replace the rule {rule_id!r}.",
                     "Adopt only one of them.",
                 )
+            if rule_id in adopted.rules and type(rule) is not type(adopted.rules[rule_id]):
+                raise Mistake(
+                    "bad-stack",
+                    f"{book.id}: [rule.{rule_id}] is of another kind than the rule it replaces.",
+                    "Give it a name of its own.",
+                )
             replaced[rule_id] = book.id
             rules[rule_id] = rule
         if book.conventions_source is not None:
-            settled = book.conventions
+            if settled_by:
+                raise Mistake(
+                    "bad-stack",
+                    f"{settled_by} and {book.id} both settle the conventions.",
+                    "Adopt only one of them.",
+                )
+            settled, settled_by = book.conventions, book.id
+    _refuse_two_of_one(rules)
+    cautions += _lacking(rules)
     for book in house:
         _refuse_looser(book, rules, categories)
     return Stack(
@@ -106,9 +130,55 @@ def _standing(adopted: Rulebook, amendment: Rulebook) -> list[str]:
             f"{amendment.id} amends {', '.join(amendment.amends)}, not {adopted.id}.",
             "Adopt the rulebook it was written for.",
         )
+    written_for = ", ".join(amendment.amends)
+    caution = (
+        f"{amendment.title} was written for {written_for}, and stands here on {adopted.id}: ask "
+        "the local authority which edition is in force."
+    )
+    return [caution]
+
+
+def _only_one(rule: Rule) -> tuple[str, ...]:
+    """What only one rule of the law may speak of; empty where several may, the earliest binding."""
+    match rule:
+        case TcsRule() | MakerDateRule() | ReheatRule():
+            return (type(rule).__name__,)
+        case CoolingRule():
+            return ("cooling", rule.when)
+        case TimeControlRule():
+            return ("time control", rule.plan)
+        case _:
+            return ()
+
+
+def _refuse_two_of_one(rules: Mapping[str, Rule]) -> None:
+    """An amendment that adds a second rule of such a kind would be passed over in silence."""
+    known: dict[tuple[str, ...], str] = {}
+    for rule_id, rule in rules.items():
+        subject = _only_one(rule)
+        if subject and subject in known:
+            raise Mistake(
+                "bad-stack",
+                f"[rule.{known[subject]}] and [rule.{rule_id}] speak of the same thing.",
+                "An amendment bears the name of the rule that it replaces.",
+            )
+        known[subject] = rule_id
+
+
+_EXPECTED: Mapping[str, type[Rule]] = {
+    "which food needs time and temperature control": TcsRule,
+    "days": DateMarkRule,
+    "cooling": CoolingRule,
+    "holding temperatures": HoldingLimitRule,
+}
+
+
+def _lacking(rules: Mapping[str, Rule]) -> list[str]:
+    """What the law here says nothing of; it is never borrowed from another authority."""
     return [
-        f"{amendment.title} was written for {', '.join(amendment.amends)}, and stands here on "
-        f"{adopted.id}: ask the local authority which edition is in force."
+        f"The adopted rules say nothing of {subject}: nothing is judged by them; ask the authority."
+        for subject, kind in _EXPECTED.items()
+        if not any(isinstance(rule, kind) for rule in rules.values())
     ]
 
 
@@ -117,9 +187,13 @@ def _refuse_looser(
 ) -> None:
     faults = []
     for rule_id, rule in book.rules.items():
-        law = next((known for known in rules.values() if _same_subject(known, rule)), None)
-        if law is not None and _looser(rule, law, categories):
-            faults.append(f"{book.id}: [rule.{rule_id}] is looser than {law.source.cite}")
+        looser_than = [
+            law.source.cite
+            for law in rules.values()
+            if _same_subject(law, rule) and _looser(rule, law, categories)
+        ]
+        if looser_than:
+            faults.append(f"{book.id}: [rule.{rule_id}] is looser than {', '.join(looser_than)}")
         if rule_id in rules:
             faults.append(f"{book.id}: [rule.{rule_id}] bears the name of a rule of the law")
     if faults:
@@ -128,7 +202,9 @@ def _refuse_looser(
 
 def _same_subject(law: Rule, house: Rule) -> bool:
     if isinstance(law, DateMarkRule) and isinstance(house, DateMarkRule):
-        return law.starts == house.starts
+        # A law for named food only says nothing of other food.
+        everybody = not law.categories and not law.items
+        return everybody and house.starts in (law.starts, "any")
     if isinstance(law, HoldingLimitRule) and isinstance(house, HoldingLimitRule):
         return law.place == house.place
     return False

@@ -1,115 +1,66 @@
 """One walk through the events of a history: what state the food is in, and what befell it.
 
 The walk only gathers; the rules in ``limits``, ``faults`` and ``holding`` judge. One-way
-streets are kept here: after time control has begun, nothing but an end changes anything.
+streets are kept here: after time control has begun, nothing but an end changes anything, save
+what can only shorten.
 """
 
-from dataclasses import dataclass, field
-from datetime import date
+from collections.abc import Callable, Mapping
+from decimal import Decimal
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from holdlog.core.events import (
-    Chilled, Cooling, CoolingIn, Discarded, Excursion, Frozen, HotHeld, Labelled, OffHeat, Opened,
-    Out, Packed, Prepared, Reading, Received, Reheated, Thawed, Used,
-)  # fmt: skip
+    Chilled,
+    Cooling,
+    CoolingIn,
+    Discarded,
+    Excursion,
+    Frozen,
+    HotHeld,
+    Labelled,
+    OffHeat,
+    Opened,
+    Out,
+    Packed,
+    Prepared,
+    Reading,
+    Received,
+    Reheated,
+    Split,
+    Thawed,
+    Used,
+)
 from holdlog.core.moments import Instant
-from holdlog.core.temperature import Temperature
+from holdlog.core.temperature import Limit, Temperature
 from holdlog.rules.cooling import CoolingReading
 from holdlog.rules.counting import Spell
+from holdlog.rules.course import Beyond, Cycle, Measures, Pack, Walk
 from holdlog.rules.history import Event, History, in_order
-from holdlog.rules.rulebook import CoolingRule, HoldingLimitRule, ReheatRule, ThawRule
+from holdlog.rules.rulebook import CoolingRule, HoldingLimitRule, ReheatRule, Source, ThawRule
 from holdlog.rules.stack import Stack
 
-
-@dataclass(slots=True)
-class Cycle:
-    """One cooling, from heat to cold. ``logged``: somebody recorded that it cools.
-
-    ``reheated_at`` ends it: the food was heated again to the reheating target.
-    """
-
-    readings: list[CoolingReading] = field(default_factory=list)
-    logged: bool = False
-    remedy: bool = False
-    reheated_at: Instant | None = None
+# A reading warmer than ice means that the food is not frozen, whatever unit it stands in.
+_FROZEN_FOOD = HoldingLimitRule(
+    Source("frozen-holding", "3-501.11", "Frozen food is kept frozen.", "inference"),
+    "safety",
+    "frozen",
+    Limit(Decimal(32), Decimal(0)),
+)
 
 
-@dataclass(frozen=True, slots=True)
-class Beyond:
-    """A reading beyond its limit: which rule, what was read, when, and the last good reading."""
-
-    rule: HoldingLimitRule | None
-    reading: Temperature | None
-    at: Instant
-    last_good: Instant | None
-
-
-@dataclass(slots=True)
-class Walk:
-    """What the events say. Moments are None where nothing of the kind happened."""
-
-    state: str = "made"
-    day_one: Instant | None = None
-    day_one_kind: str = ""
-    received: Instant | None = None
-    opened: Instant | None = None
-    maker_date: date | None = None
-    maker_date_for: str = "safety"
-    spells: list[Spell] = field(default_factory=list)
-    cycles: list[Cycle] = field(default_factory=lambda: [Cycle()])
-    beyond: list[Beyond] = field(default_factory=list)
-    last_good: Instant | None = None
-    out: Event | None = None
-    out_readings: list[tuple[Instant, Temperature]] = field(default_factory=list)
-    packed: Instant | None = None
-    packed_unfrozen: bool = False
-    unpacked: Instant | None = None
-    at_once: Instant | None = None
-    reheated: list[Event] = field(default_factory=list)
-    excursions: list[Event] = field(default_factory=list)
-    printed: Instant | None = None
-    unlogged: str = ""
-    impossible: str = ""
-    cautions: list[str] = field(default_factory=list)
-    _frozen_at: Event | None = None
-
-    @property
-    def frozen(self) -> bool:
-        """Whether it is in the freezer now."""
-        return self.state == "frozen"
-
-    @property
-    def begins(self) -> Instant | None:
-        """The first day there is: made, opened, or else received."""
-        return self.day_one if self.day_one is not None else self.received
-
-
-@dataclass(frozen=True, slots=True)
-class Measures:
-    """The limits the walk needs to tell a good reading from a bad one."""
-
-    cold: HoldingLimitRule | None
-    hot: HoldingLimitRule | None
-    reheat: ReheatRule | None
-    at_once: tuple[str, ...]
-    cooling: CoolingRule | None
-    where: ZoneInfo
-
-
-def measures(stack: Stack, history: History, where: ZoneInfo) -> Measures:
-    """The limits of ``stack`` that apply to ``history`` (house limits are the tighter ones)."""
+def measures(stack: Stack, history: History, where: ZoneInfo) -> Measures:  # noqa: ARG001
+    """The limits of ``stack`` (house limits are the tighter ones)."""
     limits = stack.of_kind(HoldingLimitRule)
     cold = [rule for rule in limits if rule.place == "cold"]
     hot = [rule for rule in limits if rule.place == "hot"]
-    when = "ambient" if history.food.ambient_ingredients else "cooked"
-    cooling = [rule for rule in stack.of_kind(CoolingRule) if rule.when == when]
-    thaws = stack.of_kind(ThawRule)
     return Measures(
         cold=min(cold, key=lambda rule: rule.limit.f, default=None),
         hot=max(hot, key=lambda rule: rule.limit.f, default=None),
+        holding=tuple(limits),
         reheat=next(iter(stack.of_kind(ReheatRule)), None),
-        at_once=tuple(method for rule in thaws for method in rule.at_once),
-        cooling=next(iter(cooling), None),
+        at_once=tuple(method for rule in stack.of_kind(ThawRule) for method in rule.at_once),
+        coolings=tuple(stack.of_kind(CoolingRule)),
         where=where,
     )
 
@@ -118,195 +69,296 @@ def walk(history: History, limits: Measures) -> Walk:
     """Walk the events of ``history`` in the order in which they happened."""
     so_far = Walk()
     for event in in_order(history):
-        if isinstance(event.fact, Used | Discarded):
-            so_far.state = "gone"
-        elif so_far.out is None:
-            _step(so_far, event, limits)
-        elif isinstance(event.fact, Reading | Chilled) and event.fact.temperature is not None:
-            so_far.out_readings.append((event.at, event.fact.temperature))
-    if so_far.frozen and so_far._frozen_at is not None:  # noqa: SLF001
-        _end_spell(so_far, None, limits)
+        _one(so_far, event, limits)
+    if so_far.frozen:
+        _end_spell(so_far, None)
     return so_far
 
 
-def _step(so_far: Walk, event: Event, limits: Measures) -> None:
-    match event.fact:
-        case Prepared():
-            _starts(so_far, event, "prepared")
-        case Received() as fact:
-            so_far.received = event.at
-            so_far.maker_date = fact.maker_use_by or so_far.maker_date
-            so_far.maker_date_for = fact.maker_date_for
-            so_far.state = "chilled"
-            _judge_cold(so_far, event, fact.temperature, limits)
-        case Opened() as fact:
-            _opens(so_far, event, fact)
-        case OffHeat() | CoolingIn() | Cooling():
-            _cools(so_far, event, limits)
-        case Chilled() | Reading() as fact:
-            _chills(so_far, event, fact, limits)
-        case Frozen():
-            if not so_far.frozen:
-                so_far.state, so_far._frozen_at = "frozen", event  # noqa: SLF001
-                so_far.printed, so_far.unlogged = None, ""
-        case Thawed() as fact:
-            _thaws(so_far, event, fact, limits)
-        case Reheated() as fact:
-            _reheats(so_far, event, fact, limits)
-        case HotHeld() as fact:
-            _holds_hot(so_far, event, fact, limits)
-        case Out():
-            _leaves_freezer(so_far, event, limits)
-            so_far.state, so_far.out, so_far.unlogged = "out", event, ""
-        case Packed():
-            so_far.packed, so_far.unpacked = event.at, None
-            so_far.packed_unfrozen = so_far.packed_unfrozen or not so_far.frozen
-        case Excursion():
-            so_far.excursions.append(event)
-        case Labelled() as fact if fact.use_by is not None:
-            so_far.printed = Instant(fact.use_by)
-        case _:
-            pass
+def _one(so_far: Walk, event: Event, limits: Measures) -> None:
+    fact = event.fact
+    if isinstance(fact, Used | Discarded):
+        so_far.ended = True
+        if isinstance(fact, Discarded) and so_far.discarded is None:
+            so_far.discarded = event.at
+        return
+    if so_far.discarded is not None:
+        return
+    if isinstance(fact, _HANDLING):
+        so_far.ended = False
+    if so_far.outs:
+        _while_out(so_far, event)
+    elif (step := _STEPS.get(type(fact))) is not None:
+        step(so_far, event, fact, limits)
 
 
-def _starts(so_far: Walk, event: Event, kind: str) -> None:
-    if so_far.day_one is None:
-        so_far.day_one, so_far.day_one_kind = event.at, kind
+def _while_out(so_far: Walk, event: Event) -> None:
+    """Under time control only what can shorten still counts."""
+    fact = event.fact
+    reading = getattr(fact, "temperature", None)
+    if isinstance(fact, Out):
+        so_far.outs.append(event)
+    if isinstance(reading, Temperature):
+        so_far.out_readings.append((event.at, reading))
+    if isinstance(fact, Excursion):
+        so_far.excursions.append(event)
+    if isinstance(fact, Received | Opened) and fact.maker_use_by is not None:
+        so_far.maker_dates.append((fact.maker_use_by, fact.maker_date_for))
+
+
+# ---- day one ---------------------------------------------------------------------------------
+
+
+def _prepares(so_far: Walk, event: Event, _: Prepared, __: Measures) -> None:
+    if so_far.prepared is None:
+        so_far.prepared = event.at
+    _starts(so_far, "prepared")
+
+
+def _receives(so_far: Walk, event: Event, fact: Received, limits: Measures) -> None:
+    if so_far.received is None:
+        so_far.received = event.at
+    if fact.maker_use_by is not None:
+        so_far.maker_dates.append((fact.maker_use_by, fact.maker_date_for))
+    if not so_far.frozen:
+        so_far.state = "chilled"
+        _judge_held(so_far, event, fact.temperature, limits, "cold")
+
+
+def _opens(so_far: Walk, event: Event, fact: Opened, limits: Measures) -> None:
+    own_pack = False
+    for number, pack in enumerate(so_far.packs):
+        if pack.opened is None:
+            own_pack = True
+            # Said on a later day, that it was opened in time proves nothing.
+            opened = event.recorded_at if event.late(limits.where) else event.at
+            so_far.packs[number] = Pack(pack.at, opened)
+    if so_far.opened is None:
+        so_far.opened = event.at
+    if so_far.opened_fresh is None and not (own_pack and so_far.prepared is not None):
+        so_far.opened_fresh = event.at
+    if fact.maker_use_by is not None:
+        so_far.maker_dates.append((fact.maker_use_by, fact.maker_date_for))
+    _starts(so_far, "opened")
+
+
+def _starts(so_far: Walk, kind: str) -> None:
     if not so_far.frozen:
         so_far.state, so_far.unlogged = "chilled", kind
 
 
-def _opens(so_far: Walk, event: Event, fact: Opened) -> None:
-    if so_far.packed is not None and so_far.unpacked is None:
-        so_far.unpacked = event.at
-    so_far.opened = so_far.opened or event.at
-    if fact.maker_use_by is not None:
-        so_far.maker_date, so_far.maker_date_for = fact.maker_use_by, fact.maker_date_for
-    _starts(so_far, event, "opened")
+# ---- hot and cold ----------------------------------------------------------------------------
 
 
-def _cools(so_far: Walk, event: Event, limits: Measures) -> None:
+def _cools(
+    so_far: Walk, event: Event, fact: OffHeat | CoolingIn | Cooling, limits: Measures
+) -> None:
+    if isinstance(fact, OffHeat):
+        _after_a_finished_cooling(so_far, limits)
     cycle = so_far.cycles[-1]
     cycle.logged = True
     so_far.unlogged = ""
-    fact = event.fact
+    late = event.late(limits.where)
     if isinstance(fact, OffHeat):
-        if not event.late(limits.where):
-            cycle.readings.append(CoolingReading(event.at, None))
-        if not so_far.frozen:
-            so_far.state = "made"
-        return
-    if not so_far.frozen:
-        so_far.state = "cooling"
-    if isinstance(fact, Cooling):
-        # A late entry may not prove anything good; that it was still warm counts all the same.
-        if event.late(limits.where) and _proves(fact.temperature, limits.cooling):
+        so_far.heated = True
+        cycle.readings.append(CoolingReading(event.at, None, late))
+    elif isinstance(fact, Cooling):
+        so_far.heated = so_far.heated or _hot(fact.temperature, limits)
+        cycle.readings.append(CoolingReading(event.at, fact.temperature, late))
+        if late:
             so_far.cautions.append(
                 "A cooling reading was entered on a later day: it proves nothing until the person "
                 "in charge confirms it and names the paper or logger."
             )
-        else:
-            cycle.readings.append(CoolingReading(event.at, fact.temperature))
+    if not so_far.frozen:
+        so_far.state = "made" if isinstance(fact, OffHeat) else "cooling"
 
 
-def _proves(reading: Temperature, rule: CoolingRule | None) -> bool:
-    """Whether a reading can help to show a stage met: it is hot enough to fix the start, or
-    cold enough to end a stage."""
-    if rule is None:
-        return True
-    return _hot_enough(reading, rule) or (rule.middle or rule.cold).reached_from_above(reading)
+def _after_a_finished_cooling(so_far: Walk, limits: Measures) -> None:
+    """Food that was cold at its last reading and is hot again begins a new cooling.
+
+    The finished one is judged by itself, so nothing that went wrong in it is lost.
+    """
+    readings = so_far.cycles[-1].readings
+    last = readings[-1] if readings else None
+    if last is not None and last.temperature is not None and not last.late:
+        reading = last.temperature
+        if limits.coolings and all(
+            rule.cold.reached_from_above(reading) for rule in limits.coolings
+        ):
+            so_far.cycles.append(Cycle())
 
 
 def _chills(so_far: Walk, event: Event, fact: Chilled | Reading, limits: Measures) -> None:
     if isinstance(fact, Chilled):
-        _leaves_freezer(so_far, event, limits)
+        _leaves_freezer(so_far, event)
         so_far.state = "chilled"
     elif so_far.state in ("made", "cooling"):
         so_far.state = "chilled"
-    so_far.unlogged = "" if fact.temperature is not None else so_far.unlogged
-    _judge_cold(so_far, event, fact.temperature, limits)
-    cycle = so_far.cycles[-1]
-    cold = limits.cooling.cold if limits.cooling else None
     reading = fact.temperature
-    cold_enough = cold is not None and reading is not None and cold.reached_from_above(reading)
-    if cycle.logged and cold_enough and not event.late(limits.where):
+    if reading is None:
+        return
+    so_far.unlogged = ""
+    _judge_held(so_far, event, reading, limits, "cold")
+    if so_far.frozen and not _FROZEN_FOOD.limit.reached_from_above(reading):
+        so_far.beyond.append(Beyond(_FROZEN_FOOD, reading, event.at, so_far.frozen_since))
+    cycle = so_far.cycles[-1]
+    cold = bool(limits.coolings) and all(
+        rule.cold.reached_from_above(reading) for rule in limits.coolings
+    )
+    if cycle.logged and cold and not event.late(limits.where):
         cycle.readings.append(CoolingReading(event.at, reading))
 
 
-def _judge_cold(
-    so_far: Walk, event: Event, reading: Temperature | None, limits: Measures
-) -> None:
-    if reading is None or limits.cold is None:
-        return
-    if limits.cold.limit.reached_from_above(reading):
+def _judge_held(
+    so_far: Walk, event: Event, reading: Temperature | None, limits: Measures, place: str
+) -> bool:
+    """Note whether ``reading`` is within every limit of its place; one beyond it is kept."""
+    rules = [rule for rule in limits.holding if rule.place == place]
+    if reading is None or not rules:
+        return False
+    for rule in rules:
+        within = (
+            rule.limit.reached_from_above(reading)
+            if place == "cold"
+            else rule.limit.reached_from_below(reading)
+        )
+        if not within:
+            so_far.beyond.append(Beyond(rule, reading, event.at, so_far.last_good))
+            return False
+    if not event.late(limits.where):
         so_far.last_good = event.at
-    else:
-        so_far.beyond.append(Beyond(limits.cold, reading, event.at, so_far.last_good))
+    return True
+
+
+def _reheats(so_far: Walk, event: Event, fact: Reheated, limits: Measures) -> None:
+    _leaves_freezer(so_far, event)
+    so_far.reheated.append(event)
+    so_far.heated = True
+    so_far.state, so_far.unlogged = "chilled", "reheated"
+    rule = limits.reheat
+    if rule is not None and reaches_target(fact, rule) and not event.late(limits.where):
+        so_far.cycles[-1].reheated_at = event.at
+        so_far.cycles.append(Cycle([CoolingReading(event.at, fact.temperature)]))
+
+
+def reaches_target(fact: Reheated, rule: ReheatRule) -> bool:
+    """Whether a reheat is known to have reached the target; what was not said is not held
+    against the time it took or was held.
+    """
+    return (
+        fact.temperature is not None
+        and rule.target.reached_from_below(fact.temperature)
+        and (fact.held_seconds is None or fact.held_seconds >= rule.seconds)
+        and (fact.took_minutes is None or fact.took_minutes <= rule.within_minutes)
+    )
+
+
+def _holds_hot(so_far: Walk, event: Event, fact: HotHeld, limits: Measures) -> None:
+    _leaves_freezer(so_far, event)
+    so_far.state, so_far.heated = "hot-held", True
+    so_far.unlogged = "" if fact.temperature is not None else "hot-held"
+    if _judge_held(so_far, event, fact.temperature, limits, "hot") and not event.late(limits.where):
+        _after_a_finished_cooling(so_far, limits)
+        so_far.cycles[-1].readings.append(CoolingReading(event.at, fact.temperature))
+
+
+def _hot(reading: Temperature, limits: Measures) -> bool:
+    return any(rule.hot is not None and rule.hot.reached_from_below(reading)
+               for rule in limits.coolings)  # fmt: skip
+
+
+# ---- freezer and pack ------------------------------------------------------------------------
+
+
+def _freezes(so_far: Walk, event: Event, _: Frozen, limits: Measures) -> None:
+    """Into the freezer. Entered late, it counts only from its writing down."""
+    late = event.late(limits.where)
+    since = event.recorded_at if late else event.at
+    if late:
+        so_far.cautions.append(
+            "The freezing was entered on a later day: it counts from its entry until the person in "
+            "charge confirms it and names the evidence."
+        )
+    if not so_far.frozen:
+        so_far.state, so_far.frozen_since, so_far.frozen_late = "frozen", since, late
+        so_far.unlogged = ""
+    elif so_far.frozen_since is not None:
+        so_far.frozen_since = min(so_far.frozen_since, since)
+        so_far.frozen_late = so_far.frozen_late and late
+    if not late:
+        so_far.printed = None
 
 
 def _thaws(so_far: Walk, event: Event, fact: Thawed, limits: Measures) -> None:
     if not so_far.frozen:
         so_far.impossible = "it was thawed without having been frozen"
         return
-    _leaves_freezer(so_far, event, limits)
+    _leaves_freezer(so_far, event)
     if fact.method is None:
         so_far.cautions.append("How it was thawed was not logged.")
-    if fact.method in limits.at_once:
+    if fact.method in limits.at_once and so_far.at_once is None:
         so_far.at_once = event.at
 
 
-def _leaves_freezer(so_far: Walk, event: Event, limits: Measures) -> None:
+def _leaves_freezer(so_far: Walk, event: Event) -> None:
     if so_far.frozen:
-        in_a_pack = so_far.packed is not None and so_far.unpacked is None
+        in_a_pack = any(pack.opened is None for pack in so_far.packs)
         so_far.packed_unfrozen = so_far.packed_unfrozen or in_a_pack
-        _end_spell(so_far, event, limits)
-        so_far.state, so_far.printed = "chilled", None
+        if not so_far.frozen_late:
+            so_far.printed = None
+        _end_spell(so_far, event)
+        so_far.state = "chilled"
 
 
-def _end_spell(so_far: Walk, event: Event | None, limits: Measures) -> None:
-    """Close the spell in the freezer. One entered late counts only from its writing down."""
-    frozen = so_far._frozen_at  # noqa: SLF001
-    so_far._frozen_at = None  # noqa: SLF001
-    if frozen is None:
-        return
-    since = frozen.at
-    if frozen.late(limits.where):
-        since = frozen.recorded_at
-        so_far.cautions.append(
-            "The freezing was entered on a later day: it counts from its entry until the person in "
-            "charge confirms it and names the evidence."
-        )
-    if event is None or since < event.at:
+def _end_spell(so_far: Walk, event: Event | None) -> None:
+    since, so_far.frozen_since = so_far.frozen_since, None
+    if since is not None and (event is None or since < event.at):
         so_far.spells.append(Spell(since, event.at if event else None))
 
 
-def _reheats(so_far: Walk, event: Event, fact: Reheated, limits: Measures) -> None:
-    _leaves_freezer(so_far, event, limits)
-    so_far.reheated.append(event)
-    so_far.state, so_far.unlogged = "chilled", "reheated"
-    if fact.temperature is None or limits.reheat is None or event.late(limits.where):
-        return
-    if limits.reheat.target.reached_from_below(fact.temperature):
-        last = so_far.cycles[-1]
-        last.reheated_at = event.at
-        fresh = Cycle(remedy=last.logged)
-        fresh.readings.append(CoolingReading(event.at, fact.temperature))
-        so_far.cycles.append(fresh)
+def _packs(so_far: Walk, event: Event, _: Packed, __: Measures) -> None:
+    so_far.packs.append(Pack(event.at))
+    frozen = so_far.frozen and not so_far.frozen_late
+    so_far.packed_unfrozen = so_far.packed_unfrozen or not frozen
 
 
-def _holds_hot(so_far: Walk, event: Event, fact: HotHeld, limits: Measures) -> None:
-    _leaves_freezer(so_far, event, limits)
-    so_far.state = "hot-held"
-    so_far.unlogged = "" if fact.temperature is not None else "hot-held"
-    if fact.temperature is None or limits.hot is None:
-        return
-    if limits.hot.limit.reached_from_below(fact.temperature):
-        so_far.last_good = event.at
-        if _hot_enough(fact.temperature, limits.cooling) and not event.late(limits.where):
-            so_far.cycles[-1].readings.append(CoolingReading(event.at, fact.temperature))
-    else:
-        so_far.beyond.append(Beyond(limits.hot, fact.temperature, event.at, so_far.last_good))
+def _goes_out(so_far: Walk, event: Event, fact: Out, _: Measures) -> None:
+    _leaves_freezer(so_far, event)
+    so_far.state, so_far.unlogged = "out", ""
+    so_far.outs.append(event)
+    if fact.temperature is not None:
+        so_far.out_readings.append((event.at, fact.temperature))
 
 
-def _hot_enough(reading: Temperature, rule: CoolingRule | None) -> bool:
-    return rule is not None and rule.hot is not None and rule.hot.reached_from_below(reading)
+def _excursion(so_far: Walk, event: Event, _: Excursion, __: Measures) -> None:
+    so_far.excursions.append(event)
+
+
+def _labels(so_far: Walk, _: Event, fact: Labelled, __: Measures) -> None:
+    if fact.use_by is not None:
+        so_far.printed = Instant(fact.use_by)
+
+
+_HANDLING = (
+    Prepared, Received, Opened, OffHeat, CoolingIn, Cooling, Chilled, Reading, Frozen, Thawed,
+    Reheated, HotHeld, Out, Packed, Split,
+)  # fmt: skip
+_STEPS: Mapping[type, Callable[[Walk, Event, Any, Measures], None]] = {
+    Prepared: _prepares,
+    Received: _receives,
+    Opened: _opens,
+    OffHeat: _cools,
+    CoolingIn: _cools,
+    Cooling: _cools,
+    Chilled: _chills,
+    Reading: _chills,
+    Frozen: _freezes,
+    Thawed: _thaws,
+    Reheated: _reheats,
+    HotHeld: _holds_hot,
+    Out: _goes_out,
+    Packed: _packs,
+    Excursion: _excursion,
+    Labelled: _labels,
+}

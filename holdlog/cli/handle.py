@@ -1,0 +1,379 @@
+"""Handling containers: freeze, thaw, move, reheat, out, split, top-up, use, cool, read."""
+
+from typing import Annotated
+
+import typer
+
+from holdlog.cli.finish import finish
+from holdlog.cli.show import emit, row_json, row_line, say
+from holdlog.cli.wiring import At, By, Code, Dpi, Folder, Json, Tape, UnitName, kitchen, moment
+
+Heat = Annotated[str, typer.Option("--temperature", "-t", help='What it read: "165F".')]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add these commands."""
+    for name, job in (
+        ("freeze", freeze), ("thaw", thaw), ("move", move), ("reheat", reheat), ("out", out),
+        ("split", split), ("top-up", top_up), ("use", use), ("cool", cool), ("read", read),
+    ):  # fmt: skip
+        app.command(name=name)(job)
+
+
+def freeze(
+    context: typer.Context,
+    code: Code,
+    at: At = "",
+    unit: UnitName = "",
+    by: By = "",
+    to: Folder = "",
+    dpi: Dpi = 203,
+    tape: Tape = False,
+    json: Json = False,
+) -> None:
+    r"""Freeze a container, and label it with the days it will have left.
+
+    Freezing pauses its days and cures nothing; the day of freezing counts unless your
+    authority has ruled otherwise.
+
+    \b
+    Example:
+      holdlog freeze H7K3-9QX2 --by MK
+    """
+    from holdlog.kitchen.handle import freeze as job
+
+    shop = kitchen(context)
+    done = job(shop, by, code, moment(shop, at), shop.unit(unit) if unit else None)
+    finish(context, shop, by, [done.row], to, dpi, tape=tape, json=json, headline="Frozen.")
+
+
+def thaw(
+    context: typer.Context,
+    code: Code,
+    method: Annotated[
+        str,
+        typer.Option("--method", help="refrigerator, running-water, microwave or cooking."),
+    ] = "refrigerator",
+    at: At = "",
+    unit: UnitName = "",
+    by: By = "",
+    to: Folder = "",
+    dpi: Dpi = 203,
+    tape: Tape = False,
+    json: Json = False,
+) -> None:
+    r"""Take a container out of the freezer, and label it with its date.
+
+    The day it leaves the freezer counts.
+
+    \b
+    Example:
+      holdlog thaw H7K3-9QX2 --by MK
+    """
+    from holdlog.core.errors import Mistake
+    from holdlog.kitchen.handle import thaw as job
+    from holdlog.rules.rulebook import THAW_METHODS
+
+    if method not in THAW_METHODS:
+        raise Mistake(
+            "bad-method", f"{method!r} is no way to thaw.", f"Say {', '.join(THAW_METHODS)}."
+        )
+    shop = kitchen(context)
+    where = shop.unit(unit) if unit else None
+    done = job(shop, by, code, moment(shop, at), method, where)  # type: ignore[arg-type]
+    finish(context, shop, by, [done.row], to, dpi, tape=tape, json=json, headline="Thawed.")
+
+
+def move(
+    context: typer.Context,
+    code: Code,
+    unit: Annotated[str, typer.Argument(metavar="UNIT", help="Where it stands now.")],
+    at: At = "",
+    by: By = "",
+    json: Json = False,
+) -> None:
+    r"""Move a container to another unit of the same kind of cold.
+
+    \b
+    Example:
+      holdlog move H7K3-9QX2 reach-in
+    """
+    from holdlog.kitchen.handle import move as job
+
+    shop = kitchen(context)
+    done = job(shop, by, code, moment(shop, at), shop.unit(unit))
+    if json:
+        emit(row_json(done.row, shop))
+    else:
+        say(["Moved.", row_line(done.row, shop)])
+
+
+def reheat(
+    context: typer.Context,
+    code: Code,
+    temperature: Heat = "",
+    held: Annotated[
+        int, typer.Option("--held", help="Seconds at that temperature.", show_default=False)
+    ] = -1,
+    took: Annotated[
+        int, typer.Option("--took", help="Minutes to get there.", show_default=False)
+    ] = -1,
+    into: Annotated[
+        str, typer.Option("--into", help="Into which hot box, if any.", show_default=False)
+    ] = "",
+    at: At = "",
+    by: By = "",
+    json: Json = False,
+) -> None:
+    r"""Record that a container was reheated. Its days run on.
+
+    \b
+    Example:
+      holdlog reheat H7K3-9QX2 -t 165F --held 15 --took 40
+    """
+    from holdlog.core import events as ev
+    from holdlog.core.errors import Mistake
+    from holdlog.core.temperature import read_temperature
+    from holdlog.kitchen.handle import reheat as job
+
+    if not temperature:
+        raise Mistake("bad-temperature", "What did it read?", "Say -t 165F (or -t 74C).")
+    shop = kitchen(context)
+    fact = ev.Reheated(
+        read_temperature(temperature), held if held >= 0 else None, took if took >= 0 else None
+    )
+    done = job(shop, by, code, moment(shop, at), fact, shop.unit(into) if into else None)
+    if json:
+        emit(row_json(done.row, shop))
+    else:
+        say(["Reheated. Its days run on.", row_line(done.row, shop)])
+
+
+def out(
+    context: typer.Context,
+    code: Code,
+    plan: Annotated[str, typer.Option("--plan", help="4h or 6h.")] = "4h",
+    temperature: Heat = "",
+    at: At = "",
+    by: By = "",
+    to: Folder = "",
+    dpi: Dpi = 203,
+    tape: Tape = False,
+    json: Json = False,
+) -> None:
+    r"""Take a container out of temperature control (time as a public health control).
+
+    It is served or discarded within its hours and never goes back. Your kitchen needs written
+    procedures for this.
+
+    \b
+    Example:
+      holdlog out H7K3-9QX2 --plan 4h -t 40F
+    """
+    from holdlog.core import events as ev
+    from holdlog.core.errors import Mistake
+    from holdlog.core.temperature import read_temperature
+    from holdlog.kitchen.handle import take_out
+
+    if plan not in ("4h", "6h"):
+        raise Mistake("bad-plan", f"{plan!r} is no plan.", "Say --plan 4h or --plan 6h.")
+    if not temperature:
+        raise Mistake("bad-temperature", "What did it read when it came out?", "Say -t 40F.")
+    shop = kitchen(context)
+    fact = ev.Out(plan, read_temperature(temperature))  # type: ignore[arg-type]
+    done = take_out(shop, by, code, moment(shop, at), fact)
+    finish(context, shop, by, [done.row], to, dpi, tape=tape, json=json, headline="Out.")
+
+
+def split(
+    context: typer.Context,
+    code: Code,
+    into: Annotated[int, typer.Option("--into", help="Into how many containers.")] = 1,
+    each: Annotated[
+        str, typer.Option("--each", help="How much in each: 500g.", show_default=False)
+    ] = "",
+    keep: Annotated[bool, typer.Option("--keep", help="Some stays in the old container.")] = False,
+    unit: UnitName = "",
+    at: At = "",
+    by: By = "",
+    to: Folder = "",
+    dpi: Dpi = 203,
+    tape: Tape = False,
+    json: Json = False,
+) -> None:
+    r"""Split a container, or pan it down: the new ones carry its date and its whole history.
+
+    \b
+    Examples:
+      holdlog split H7K3-9QX2 --into 3
+      holdlog split H7K3-9QX2 --into 1 --each 500g --keep      (part of it)
+    """
+    from holdlog.core.amounts import read_amount
+    from holdlog.kitchen.handle import split as job
+
+    shop = kitchen(context)
+    done = job(
+        shop, by, code, moment(shop, at), into, shop.unit(unit) if unit else None,
+        read_amount(each) if each else None, keep=keep,
+    )  # fmt: skip
+    old = "some stays in the old one" if keep else "the old label is retired: take it off"
+    finish(
+        context, shop, by, list(done.made), to, dpi, tape=tape, json=json,
+        headline=f"Split into {into}; {old}.",
+    )  # fmt: skip
+
+
+def top_up(
+    context: typer.Context,
+    code: Annotated[str, typer.Argument(metavar="CODE", help="The container that stays.")],
+    poured: Annotated[str, typer.Argument(metavar="POURED", help="The one poured into it.")],
+    at: At = "",
+    by: By = "",
+    to: Folder = "",
+    dpi: Dpi = 203,
+    tape: Tape = False,
+    json: Json = False,
+) -> None:
+    r"""Pour one tub into another of the same item: the older date wins, one label is retired.
+
+    \b
+    Example:
+      holdlog top-up H7K3-9QX2 M2RT-44KD
+    """
+    from holdlog.core.codes import show
+    from holdlog.kitchen.handle import top_up as job
+
+    shop = kitchen(context)
+    done = job(shop, by, code, poured, moment(shop, at))
+    retired = show("".join(ch for ch in poured.upper() if ch.isalnum()))
+    finish(
+        context, shop, by, [done.row], to, dpi, tape=tape, json=json,
+        headline=f"Poured together; the label {retired} is retired: take it off.",
+    )  # fmt: skip
+
+
+def use(
+    context: typer.Context,
+    code: Code,
+    ended_as: Annotated[
+        str, typer.Option("--as", help="used, sold, staff-meal or donated.")
+    ] = "used",
+    amount: Annotated[str, typer.Option("--amount", help="How much: 2l.", show_default=False)] = "",
+    at: At = "",
+    by: By = "",
+    json: Json = False,
+) -> None:
+    r"""A container ended well: used, sold, a staff meal, donated.
+
+    \b
+    Examples:
+      holdlog use H7K3-9QX2
+      holdlog use H7K3-9QX2 --as staff-meal
+    """
+    from holdlog.core.amounts import read_amount
+    from holdlog.core.errors import Mistake
+    from holdlog.kitchen.handle import ENDS, end
+
+    wanted = ended_as.strip().lower().replace("-", " ")
+    if wanted not in ENDS:
+        known = ", ".join(word.replace(" ", "-") for word in ENDS)
+        raise Mistake(
+            "bad-end", f"{ended_as!r} is no way to end well.", f"Say {known}; or holdlog discard."
+        )
+    shop = kitchen(context)
+    how = next(word for word in ENDS if word == wanted)
+    done = end(shop, by, code, moment(shop, at), how, read_amount(amount) if amount else None)
+    if json:
+        emit(row_json(done.row, shop))
+    else:
+        say([f"{done.row.item_name}: {done.row.ended_as}. It is off the list."])
+
+
+def cool(
+    context: typer.Context,
+    code: Code,
+    reading: Annotated[
+        str, typer.Argument(metavar="READING", help='What it reads: "68F"; or off-heat.')
+    ],
+    at: At = "",
+    evidence: Annotated[
+        str,
+        typer.Option(
+            "--evidence",
+            help="For a later day: the paper or logger it rests on.",
+            show_default=False,
+        ),
+    ] = "",
+    by: By = "",
+    json: Json = False,
+) -> None:
+    r"""Log a cooling reading; it counts for the whole batch.
+
+    Read it as it passes 135 °F, just before 2 hours, and just before 6 hours: a limit that no
+    reading proves is not met.
+
+    \b
+    Examples:
+      holdlog cool H7K3-9QX2 off-heat --at 14:05
+      holdlog cool H7K3-9QX2 68F
+    """
+    from holdlog.core.temperature import read_temperature
+    from holdlog.kitchen.cool import deadlines, log_cooling
+
+    shop = kitchen(context)
+    hot = reading.strip().lower() in ("off-heat", "off heat")
+    temperature = None if hot else read_temperature(reading)
+    done = log_cooling(shop, by, code, moment(shop, at), temperature, evidence)
+    verdict = done.holding.cooling
+    if json:
+        emit(
+            {
+                "batch": done.batch,
+                "first": verdict.first if verdict else None,
+                "whole": verdict.whole if verdict else None,
+                "verdict": done.holding.verdict,
+                "reason": done.holding.reason,
+                "containers": [row_json(row, shop) for row in done.rows],
+            }
+        )
+        return
+    lines = [f"{done.batch}: {temperature or 'off the heat'}."]
+    if verdict is not None:
+        stages = [("first limit", verdict.first), ("last limit", verdict.whole)]
+        due = deadlines(shop, done.holding)
+        for (name, stage), by_when in zip(
+            [pair for pair in stages if pair[1]], [*due, "", ""], strict=False
+        ):
+            lines.append(f"  {name}: {stage}" + (f", {by_when}" if stage == "running" else ""))
+    if done.holding.reason:
+        lines.append(f"  {done.holding.verdict.upper()}: {done.holding.reason}")
+    if verdict is not None and verdict.whole == "met" and not verdict.missed:
+        lines.append(f"  Cooled. Print its date label: holdlog label {code} --batch")
+    say(lines)
+
+
+def read(
+    context: typer.Context,
+    code: Code,
+    reading: Annotated[str, typer.Argument(metavar="READING", help='What it reads: "40F".')],
+    at: At = "",
+    by: By = "",
+    json: Json = False,
+) -> None:
+    r"""Log a temperature of the food where it is held, cold or hot.
+
+    Beyond the limit it goes on hold, and the person in charge decides.
+
+    \b
+    Example:
+      holdlog read H7K3-9QX2 39.5F
+    """
+    from holdlog.core.temperature import read_temperature
+    from holdlog.kitchen.handle import reading as job
+
+    shop = kitchen(context)
+    done = job(shop, by, code, moment(shop, at), read_temperature(reading))
+    if json:
+        emit(row_json(done.row, shop))
+    else:
+        say(["Read.", row_line(done.row, shop)])

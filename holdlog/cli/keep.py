@@ -1,0 +1,178 @@
+"""Keeping the journal: correct, void, confirm, doctor, db upgrade."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from holdlog.cli.show import emit, row_json, row_line, say
+from holdlog.cli.wiring import By, Code, Json, database, kitchen, moment
+
+if TYPE_CHECKING:
+    from holdlog.kitchen.correct import Corrected
+    from holdlog.kitchen.kitchen import Kitchen
+
+Number = Annotated[
+    int, typer.Argument(metavar="ENTRY", help="The entry's number (see holdlog why).")
+]
+Why = Annotated[str, typer.Option("--why", help="Why it was wrong.", show_default=False)]
+Evidence = Annotated[
+    str,
+    typer.Option("--evidence", help="The paper or logger it rests on (person in charge).",
+                 show_default=False),
+]  # fmt: skip
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add these commands."""
+    for job in (correct, void, confirm, doctor):
+        app.command()(job)
+    base = typer.Typer(rich_markup_mode=None, help="The database itself.", no_args_is_help=True)
+    base.command()(upgrade)
+    app.add_typer(base, name="db")
+
+
+def correct(
+    context: typer.Context,
+    code: Code,
+    made: Annotated[
+        str, typer.Option("--made", help="When it was really made.", show_default=False)
+    ] = "",
+    allergen: Annotated[
+        list[str], typer.Option("--allergen", "-a", help="Its true allergens.", show_default=False)
+    ] = [],  # noqa: B006
+    why: Why = "",
+    evidence: Evidence = "",
+    by: By = "",
+    json: Json = False,
+) -> None:
+    r"""Correct a batch: the old entry is voided and stays readable, the right one is added.
+
+    \b
+    Example:
+      holdlog correct H7K3-9QX2 --made "yesterday 22:30" --why "typed after midnight"
+    """
+    from holdlog.core.errors import Mistake
+    from holdlog.kitchen.correct import correct_making, unchanged, with_allergens
+    from holdlog.kitchen.items import check_allergens
+
+    if not made and not allergen:
+        raise Mistake("no-change", "Correct what?", "Say --made or --allergen.")
+    shop = kitchen(context)
+    change = with_allergens(check_allergens(allergen)) if allergen else unchanged
+    done = correct_making(
+        shop, by, code, change, moment(shop, made) if made else None, why, evidence
+    )
+    _corrected(done, shop, json=json, headline="Corrected. Make its labels again: holdlog label.")
+
+
+def void(
+    context: typer.Context,
+    entry: Number,
+    why: Why = "",
+    evidence: Evidence = "",
+    by: By = "",
+    json: Json = False,
+) -> None:
+    r"""Take an entry back. It stays readable, with the reason.
+
+    \b
+    Example:
+      holdlog void 112 --why "binned the wrong tub, it is still here"
+    """
+    from holdlog.kitchen.correct import void as job
+
+    shop = kitchen(context)
+    done = job(shop, by, entry, why, evidence)
+    _corrected(done, shop, json=json, headline=f"Voided: {done.says}.")
+
+
+def confirm(
+    context: typer.Context,
+    entry: Number,
+    evidence: Evidence = "",
+    by: By = "",
+    json: Json = False,
+) -> None:
+    r"""The person in charge confirms a late entry, and names the paper or logger it rests on.
+
+    \b
+    Example:
+      holdlog confirm 113 --evidence "cooling sheet 12, signed MK" --by JR
+    """
+    from holdlog.kitchen.correct import confirm as job
+
+    shop = kitchen(context)
+    done = job(shop, by, entry, evidence)
+    _corrected(done, shop, json=json, headline=f"Confirmed: {done.says}.")
+
+
+def _corrected(done: "Corrected", shop: "Kitchen", *, json: bool, headline: str) -> None:
+    live = [row for row in done.rows if row.ended_at is None]
+    if json:
+        emit({"pending": done.pending, "containers": [row_json(row, shop) for row in done.rows]})
+        return
+    lines = [headline, *(row_line(row, shop) for row in live)]
+    if done.pending:
+        lines.append(
+            "It was written on an earlier day, so the stricter fact counts until the person in "
+            "charge confirms this with: holdlog confirm ENTRY --evidence"
+        )
+    say(lines)
+
+
+def doctor(
+    context: typer.Context,
+    rebuild: Annotated[
+        bool, typer.Option("--rebuild", help="Write what is on hand anew from the journal.")
+    ] = False,
+    by: By = "",
+    json: Json = False,
+) -> None:
+    r"""Check the journal: its chain, the database, and that what is on hand is what it says.
+
+    The chain shows an edit. It does not show who held the keyboard, nor a cut-off end: keep the
+    head on paper.
+
+    \b
+    Examples:
+      holdlog doctor
+      holdlog doctor --rebuild --by MK
+    """
+    from holdlog.kitchen import doctor as job
+
+    shop = kitchen(context)
+    if rebuild:
+        count = job.rebuild(shop, by)
+        if not json:
+            say([f"Written anew: {count} containers."])
+    findings = job.examine(shop)
+    bad = [each for each in findings if not each.ok]
+    if json:
+        emit([{"check": each.name, "ok": each.ok, "says": each.says} for each in findings])
+    else:
+        from holdlog.reports.tables import Table
+
+        rows = tuple(("good" if each.ok else "BAD", each.name, each.says) for each in findings)
+        say([Table("", ("", "", ""), rows)])
+        say(["All is well." if not bad else f"{len(bad)} of {len(findings)} checks failed."])
+    if bad:
+        raise typer.Exit(1)
+
+
+def upgrade(context: typer.Context, json: Json = False) -> None:
+    r"""Bring an older journal to this version. A copy is made first.
+
+    \b
+    Example:
+      holdlog db upgrade
+    """
+    from holdlog.journal import migrate
+
+    base = database(context)
+    copy = migrate.upgrade(base)
+    if json:
+        emit({"journal": base.name, "copy": str(copy) if copy else None})
+    elif copy is None:
+        say([f"{base.name} is up to date."])
+    else:
+        say([f"{base.name} is upgraded.", f"The journal as it was: {copy}"])

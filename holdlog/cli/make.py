@@ -1,0 +1,254 @@
+"""Making containers: prep, receive, open, combine; and their labels."""
+
+from typing import Annotated
+
+import typer
+
+from holdlog.cli.finish import finish, record_and_finish
+from holdlog.cli.said import batch_said, facts_said, item_said, made_said, maker_said, with_limit
+from holdlog.cli.wiring import At, By, Dpi, Folder, Json, Tape, UnitName, kitchen, moment
+
+ItemName = Annotated[
+    str, typer.Argument(metavar="ITEM", help="What it is; part of its name will do.")
+]
+HowMuch = Annotated[
+    str, typer.Argument(metavar="AMOUNT", help="How much in all: 6l, 2.5kg.", show_default=False)
+]
+HowMany = Annotated[int, typer.Option("--containers", "-c", help="Into how many containers.")]
+Allergens = Annotated[
+    list[str],
+    typer.Option("--allergen", "-a", help="This batch's own; repeat it. Else the item's.",
+                 show_default=False),
+]  # fmt: skip
+NoAllergens = Annotated[bool, typer.Option("--no-allergens", help="This batch has none.")]
+Made = Annotated[
+    str,
+    typer.Option("--made", help='When it was finished: "14:30", "yesterday 22:15". Else now.',
+                 show_default=False),
+]  # fmt: skip
+UseBy = Annotated[
+    str, typer.Option("--use-by", help="The maker's date: 2026-06-07.", show_default=False)
+]
+DateFor = Annotated[
+    str, typer.Option("--date-for", help="The maker set it for: safety, quality, use-or-freeze-by.")
+]
+Lot = Annotated[str, typer.Option("--lot", help="The maker's lot.", show_default=False)]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add these commands."""
+    app.command()(prep)
+    app.command()(receive)
+    app.command(name="open")(open_)
+    app.command()(combine)
+
+
+def prep(
+    context: typer.Context,
+    item: ItemName,
+    amount: HowMuch = "",
+    containers: HowMany = 1,
+    made: Made = "",
+    unit: UnitName = "",
+    allergen: Allergens = [],  # noqa: B006  (typer copies it)
+    no_allergens: NoAllergens = False,
+    warm: Annotated[
+        str,
+        typer.Option("--warm", help='Still warm: what it reads now, "150F".', show_default=False),
+    ] = "",
+    off_heat: Annotated[
+        str, typer.Option("--off-heat", help="When it came off the heat, hot.", show_default=False)
+    ] = "",
+    ambient: Annotated[
+        bool, typer.Option("--ambient", help="Made from ingredients at room temperature.")
+    ] = False,
+    ph: Annotated[str, typer.Option("--ph", help="Measured, this batch.", show_default=False)] = "",
+    aw: Annotated[
+        str, typer.Option("--aw", help="Water activity, measured.", show_default=False)
+    ] = "",
+    variance: Annotated[
+        bool, typer.Option("--variance", help="Made under a variance of the authority.")
+    ] = False,
+    house_days: Annotated[
+        int, typer.Option("--house-days", help="Days this kitchen keeps it.", show_default=False)
+    ] = 0,
+    by: By = "",
+    to: Folder = "",
+    dpi: Dpi = 203,
+    tape: Tape = False,
+    json: Json = False,
+) -> None:
+    r"""Record a batch at the end of prep and make its labels.
+
+    \b
+    Examples:
+      holdlog prep "chicken stock" 6l -c 3 --by MK
+      holdlog prep stock 6l -c 3 --off-heat 14:05 --warm 150F    (label says COOLING)
+      holdlog prep "white bean" 4kg -c 2 --made "yesterday 22:30"
+    """
+    shop = kitchen(context)
+    wanted = item_said(shop, item)
+    at = made_said(shop, made)
+    facts = facts_said(
+        wanted.name, ph, aw, variance=variance, ambient=ambient, house_days=house_days
+    )
+    batch = batch_said(
+        shop, wanted, amount, containers, at, unit, allergen, no_allergens=no_allergens
+    )
+    from dataclasses import replace
+
+    from holdlog.core.temperature import read_temperature
+
+    batch = replace(
+        batch,
+        facts=facts,
+        warm=read_temperature(warm) if warm else None,
+        off_heat_at=moment(shop, off_heat) if off_heat else None,
+    )
+    record_and_finish(context, shop, by, with_limit(shop, batch), to, dpi, tape=tape, json=json)
+
+
+def receive(
+    context: typer.Context,
+    item: ItemName,
+    amount: HowMuch = "",
+    containers: HowMany = 1,
+    use_by: UseBy = "",
+    date_for: DateFor = "safety",
+    lot: Lot = "",
+    temperature: Annotated[
+        str, typer.Option("--temperature", help='What it read, "38F".', show_default=False)
+    ] = "",
+    at: At = "",
+    unit: UnitName = "",
+    allergen: Allergens = [],  # noqa: B006
+    no_allergens: NoAllergens = False,
+    by: By = "",
+    to: Folder = "",
+    dpi: Dpi = 203,
+    tape: Tape = False,
+    json: Json = False,
+) -> None:
+    r"""Record a maker's containers that came in, unopened.
+
+    \b
+    Example:
+      holdlog receive "cooked ham" 2kg -c 2 --use-by 2026-07-02 --lot L442 --temperature 38F
+    """
+    from dataclasses import replace
+
+    from holdlog.core.temperature import read_temperature
+
+    shop = kitchen(context)
+    batch = batch_said(
+        shop, item_said(shop, item), amount, containers, moment(shop, at), unit, allergen,
+        no_allergens=no_allergens,
+    )  # fmt: skip
+    batch = replace(
+        batch,
+        kind="received",
+        lot=lot,
+        temperature=read_temperature(temperature) if temperature else None,
+        **maker_said(use_by, date_for),
+    )
+    record_and_finish(context, shop, by, with_limit(shop, batch), to, dpi, tape=tape, json=json)
+
+
+def open_(
+    context: typer.Context,
+    what: Annotated[
+        str, typer.Argument(metavar="CODE|ITEM", help="A received container, or what was opened.")
+    ],
+    amount: HowMuch = "",
+    use_by: UseBy = "",
+    date_for: DateFor = "safety",
+    lot: Lot = "",
+    at: At = "",
+    unit: UnitName = "",
+    allergen: Allergens = [],  # noqa: B006
+    no_allergens: NoAllergens = False,
+    by: By = "",
+    to: Folder = "",
+    dpi: Dpi = 203,
+    tape: Tape = False,
+    json: Json = False,
+) -> None:
+    r"""Open a maker's container: opening day is day 1.
+
+    \b
+    Examples:
+      holdlog open H7K3-9QX2
+      holdlog open "cooked ham" 2kg --use-by 2026-07-02 --lot L442
+    """
+    from holdlog.core.codes import looks_like_a_code
+    from holdlog.core.errors import Mistake
+
+    shop = kitchen(context)
+    when = moment(shop, at)
+    maker = maker_said(use_by, date_for)
+    if looks_like_a_code(what):
+        from holdlog.kitchen.handle import open_container
+
+        handled = open_container(shop, by, what, when, **maker)
+        finish(context, shop, by, [handled.row], to, dpi, tape=tape, json=json, headline="Opened.")
+        return
+    from dataclasses import replace
+
+    try:
+        wanted = item_said(shop, what)
+    except Mistake as error:
+        raise Mistake(error.code, error.sentence, f"{error.hint} Or scan the code.") from error
+    batch = batch_said(shop, wanted, amount, 1, when, unit, allergen, no_allergens=no_allergens)
+    batch = replace(batch, kind="opened", lot=lot, **maker)
+    record_and_finish(context, shop, by, with_limit(shop, batch), to, dpi, tape=tape, json=json)
+
+
+def combine(
+    context: typer.Context,
+    item: ItemName,
+    codes: Annotated[
+        list[str], typer.Argument(metavar="CODE...", help="What went in, used up.")
+    ] = [],  # noqa: B006
+    partly: Annotated[
+        list[str],
+        typer.Option(
+            "--partly",
+            help="What went in in part, and stays on hand; repeat it.",
+            show_default=False,
+        ),
+    ] = [],  # noqa: B006
+    amount: Annotated[
+        str, typer.Option("--amount", help="How much in all: 6l.", show_default=False)
+    ] = "",
+    containers: HowMany = 1,
+    made: Made = "",
+    unit: UnitName = "",
+    allergen: Allergens = [],  # noqa: B006
+    no_allergens: NoAllergens = False,
+    by: By = "",
+    to: Folder = "",
+    dpi: Dpi = 203,
+    tape: Tape = False,
+    json: Json = False,
+) -> None:
+    r"""A batch made from labelled containers: it keeps the date of the earliest.
+
+    \b
+    Example:
+      holdlog combine "bean soup" H7K3-9QX2 M2RT-44KD --amount 8l -c 4
+    """
+    from dataclasses import replace
+
+    from holdlog.core.errors import Mistake
+
+    if not codes and not partly:
+        raise Mistake(
+            "no-code", "Made from what?", "Give the codes of the containers that went in."
+        )
+    shop = kitchen(context)
+    batch = batch_said(
+        shop, item_said(shop, item), amount, containers, made_said(shop, made), unit, allergen,
+        no_allergens=no_allergens,
+    )  # fmt: skip
+    batch = replace(batch, made_from=tuple(codes), partly=tuple(partly))
+    record_and_finish(context, shop, by, batch, to, dpi, tape=tape, json=json)

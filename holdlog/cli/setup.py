@@ -1,0 +1,347 @@
+"""Setting up: the kitchen, its units, its items, its rules."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from holdlog.cli.show import emit, say
+from holdlog.cli.wiring import By, Json, asks, clock, database, kitchen, place
+
+if TYPE_CHECKING:
+    from holdlog.core import events as ev
+
+Rulebooks = Annotated[
+    list[str],
+    typer.Option("--rulebook", "-R", show_default=False,
+                 help="The rulebook your authority enforces; then amendments and house files."),
+]  # fmt: skip
+FreezeDay = Annotated[
+    str, typer.Option("--freeze-day", help="counts, or does-not-count by a ruling.")
+]
+ThawDay = Annotated[str, typer.Option("--thaw-day", help="counts, or does-not-count by a ruling.")]
+DayEnd = Annotated[str, typer.Option("--day-end", help="calendar, or exact-hours by a ruling.")]
+Ruling = Annotated[
+    str,
+    typer.Option("--ruling", help="Who at the authority settled it, and when.", show_default=False),
+]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add these commands."""
+    app.command()(setup)
+    app.command()(adopt)
+    unit = typer.Typer(
+        rich_markup_mode=None, help="Places with a temperature.", no_args_is_help=True
+    )
+    unit.command(name="add")(unit_add)
+    unit.command(name="list")(unit_list)
+    app.add_typer(unit, name="unit")
+    item = typer.Typer(rich_markup_mode=None, help="What the kitchen makes.", no_args_is_help=True)
+    item.command(name="add")(item_add)
+    item.command(name="list")(item_list)
+    app.add_typer(item, name="item")
+
+
+def setup(
+    context: typer.Context,
+    name: Annotated[
+        str, typer.Option("--name", help="The kitchen's name.", show_default=False)
+    ] = "",
+    zone: Annotated[
+        str, typer.Option("--zone", help="Its time zone, America/Chicago.", show_default=False)
+    ] = "",
+    scale: Annotated[
+        str, typer.Option("--scale", help="F or C: what its probes show.", show_default=False)
+    ] = "",
+    rulebook: Rulebooks = [],  # noqa: B006
+    unit: Annotated[
+        list[str],
+        typer.Option(
+            "--unit",
+            "-u",
+            show_default=False,
+            help='A unit, in the order of your walk: "walk-in", "chest:freezer".',
+        ),
+    ] = [],  # noqa: B006
+    closed: Annotated[
+        list[str], typer.Option("--closed", help="A day it is closed: Mon.", show_default=False)
+    ] = [],  # noqa: B006
+    freeze_day: FreezeDay = "counts",
+    thaw_day: ThawDay = "counts",
+    day_end: DayEnd = "calendar",
+    ruling: Ruling = "",
+    starter: Annotated[
+        bool, typer.Option("--starter/--no-starter", help="Begin with common prepared items.")
+    ] = True,
+    by: By = "",
+    json: Json = False,
+) -> None:
+    r"""Set up a kitchen. Asks for what is not given.
+
+    The rulebook is never guessed: it is the one your local health authority enforces.
+
+    \b
+    Example:
+      holdlog setup --name "Tern & Tide" --zone America/New_York --scale F \
+        -R us-food-code-2022 -u walk-in -u reach-in -u "chest freezer:freezer" -u "hot box" --by JR
+    """
+    from holdlog.core.errors import Mistake
+    from holdlog.kitchen.books import book_ids
+    from holdlog.kitchen.setup import Plan, set_up
+
+    name = name or _ask("The kitchen's name", "--name")
+    zone = zone or _ask("Its time zone, as in America/Chicago", "--zone")
+    scale = (scale or _ask("Do its probes show F or C", "--scale")).strip().upper()
+    if scale not in ("F", "C"):
+        raise Mistake("bad-scale", f"{scale!r} is no scale.", "Say --scale F or --scale C.")
+    books = ", ".join(book_ids())
+    rulebooks = rulebook or [
+        _ask(f"Which rulebook does your health authority enforce ({books})", "--rulebook")
+    ]
+    units = unit or _ask(
+        'Its units in the order of your walk, as in "walk-in, reach-in, chest freezer:freezer"',
+        "--unit",
+    ).split(",")
+    by = by or _ask("Your initials", "--by")
+    plan = Plan(
+        name=name.strip(),
+        zone=zone.strip(),
+        scale="F" if scale == "F" else "C",
+        rulebooks=tuple(rulebooks),
+        units=tuple(_unit(each) for each in units),
+        closed=tuple(closed),
+        conventions=_conventions(freeze_day, thaw_day, day_end),
+        ruling=ruling,
+        with_starter_items=starter,
+    )
+    set_up(database(context, must_exist=False), clock, by.strip().upper(), plan)
+    if json:
+        emit({"kitchen": plan.name, "journal": place(context), "rulebooks": list(plan.rulebooks)})
+        return
+    say(
+        [
+            f"{plan.name} is set up, on {', '.join(plan.rulebooks)}.",
+            f"Its journal: {place(context)}",
+            "holdlog is no authority: your local health authority has the last word.",
+            'Next: holdlog item list, then holdlog prep "chicken stock" 6l -c 3',
+        ]
+    )
+
+
+def adopt(
+    context: typer.Context,
+    rulebook: Rulebooks = [],  # noqa: B006
+    freeze_day: FreezeDay = "counts",
+    thaw_day: ThawDay = "counts",
+    day_end: DayEnd = "calendar",
+    ruling: Ruling = "",
+    by: By = "",
+    json: Json = False,
+) -> None:
+    r"""Adopt rules anew: another rulebook, a house file, a convention your authority settled.
+
+    An earlier date binds at once; a later one only once the container is labelled again. Name
+    the whole stack: the rulebook first, then amendments, then house files.
+
+    \b
+    Example:
+      holdlog adopt -R us-food-code-2022 -R house.toml --by JR
+    """
+    from holdlog.core.errors import Mistake
+    from holdlog.kitchen.setup import adopt as job
+
+    if not rulebook:
+        raise Mistake("no-rulebook", "Adopt what?", "Name the whole stack with -R, rulebook first.")
+    shop = kitchen(context)
+    count = job(shop, by, rulebook, _conventions(freeze_day, thaw_day, day_end), ruling)
+    if json:
+        emit({"rulebooks": rulebook, "judged": count})
+    else:
+        say([f"Adopted {', '.join(rulebook)}. {count} containers were judged again: holdlog due"])
+
+
+def unit_add(
+    context: typer.Context,
+    name: Annotated[str, typer.Argument(metavar="NAME")],
+    sort: Annotated[
+        str, typer.Option("--sort", help="walk-in, reach-in, freezer, hot box or room.")
+    ] = "walk-in",
+    by: By = "",
+    json: Json = False,
+) -> None:
+    r"""Add a unit at the end of the walk.
+
+    \b
+    Example:
+      holdlog unit add "garde-manger" --sort reach-in
+    """
+    from holdlog.kitchen.setup import add_unit
+
+    shop = kitchen(context)
+    label, kind = _unit(f"{name}:{sort}")
+    add_unit(shop, by, label, kind)
+    if json:
+        emit({"unit": label, "sort": kind})
+    else:
+        say([f"{label} ({kind}) is added at the end of the walk."])
+
+
+def unit_list(context: typer.Context, json: Json = False) -> None:
+    r"""The units, in the order of the walk.
+
+    \b
+    Example:
+      holdlog unit list
+    """
+    from holdlog.reports.tables import Table
+
+    shop = kitchen(context)
+    if json:
+        emit([{"unit": each.name, "sort": each.sort} for each in shop.units.values()])
+        return
+    rows = tuple((str(each.order), each.name, each.sort) for each in shop.units.values())
+    say([Table("", ("", "unit", "sort"), rows)])
+
+
+def item_add(
+    context: typer.Context,
+    name: Annotated[str, typer.Argument(metavar="NAME", help='Noun first: "white bean, cooked".')],
+    category: Annotated[
+        str, typer.Option("--category", "-k", help="The kind of food.", show_default=False)
+    ] = "",
+    allergen: Annotated[
+        list[str], typer.Option("--allergen", "-a", help="Repeat it.", show_default=False)
+    ] = [],  # noqa: B006
+    caution: Annotated[
+        list[str], typer.Option("--caution", help="Short, for the label.", show_default=False)
+    ] = [],  # noqa: B006
+    thaw_days: Annotated[
+        int, typer.Option("--thaw-days", help="Days to thaw in the cold.", show_default=False)
+    ] = -1,
+    house_days: Annotated[
+        int, typer.Option("--house-days", help="Days this kitchen keeps it.", show_default=False)
+    ] = 0,
+    by: By = "",
+    json: Json = False,
+) -> None:
+    r"""Add an item, or say anew what is known of it.
+
+    \b
+    Example:
+      holdlog item add "chickpea, cooked" -k cooked-legume --by MK
+    """
+    from holdlog.core.errors import Mistake
+    from holdlog.core.events import ItemAdded
+    from holdlog.kitchen.books import category_ids
+    from holdlog.kitchen.items import add_item, check_allergens
+
+    if not category:
+        raise Mistake("no-category", "What kind of food?", f"-k with: {', '.join(category_ids())}.")
+    shop = kitchen(context)
+    fact = ItemAdded(
+        name=name.strip(),
+        category=category,
+        allergens=check_allergens(allergen),
+        cautions=tuple(caution),
+        thaw_days=thaw_days if thaw_days >= 0 else None,
+        house_days=house_days or None,
+    )
+    item = add_item(shop, by, fact)
+    if json:
+        emit({"item": item.id, "name": item.name, "category": category})
+    else:
+        say([f"{item.name} ({category}) is added."])
+
+
+def item_list(
+    context: typer.Context,
+    words: Annotated[
+        str, typer.Argument(metavar="WORDS", help="Only names with these.", show_default=False)
+    ] = "",
+    json: Json = False,
+) -> None:
+    r"""The items, with their category and allergens.
+
+    \b
+    Example:
+      holdlog item list stock
+    """
+    from holdlog.kitchen.items import items
+    from holdlog.reports.tables import Table
+
+    shop = kitchen(context)
+    with shop.db.reading() as conn:
+        found = [
+            each
+            for each in items(shop, conn)
+            if all(
+                word in f"{each.name} {each.fact.category}".lower()
+                for word in words.lower().split()
+            )
+        ]
+    if json:
+        emit(
+            [
+                {
+                    "item": each.id,
+                    "name": each.name,
+                    "category": each.fact.category,
+                    "allergens": list(each.fact.allergens),
+                    "cautions": list(each.fact.cautions),
+                    "thaw_days": each.fact.thaw_days,
+                    "house_days": each.fact.house_days,
+                    "source": each.fact.source,
+                }
+                for each in found
+            ]
+        )
+    elif found:
+        rows = tuple(
+            (each.name, each.fact.category, ", ".join(each.fact.allergens) or "-",
+             f"house: {each.fact.house_days} days" if each.fact.house_days else "")
+            for each in found
+        )  # fmt: skip
+        say([Table("", ("item", "category", "allergens", ""), rows)])
+    else:
+        say(["No such item. Add one: holdlog item add NAME -k CATEGORY"])
+
+
+def _ask(question: str, option: str) -> str:
+    from holdlog.core.errors import Mistake
+
+    if not asks():
+        raise Mistake("not-said", f"{question}?", f"Say it with {option}.")
+    return str(typer.prompt(question))
+
+
+def _unit(text: str) -> tuple[str, "ev.UnitSort"]:
+    from holdlog.core.errors import Mistake
+    from holdlog.kitchen.setup import SORTS
+
+    name, _, sort = text.strip().partition(":")
+    wanted = (sort or name).strip().lower()
+    fits = [each for each in SORTS if each == wanted] or [
+        each for each in SORTS if not sort and each in wanted
+    ]
+    if not name.strip() or len(fits) != 1:
+        raise Mistake(
+            "bad-unit",
+            f"{text.strip()!r}: what sort of unit is it?",
+            f'Write "NAME:SORT" with a sort of: {", ".join(SORTS)}.',
+        )
+    return name.strip(), fits[0]
+
+
+def _conventions(freeze_day: str, thaw_day: str, day_end: str) -> "ev.Conventions":
+    from holdlog.core.errors import Mistake
+    from holdlog.core.events import Conventions
+    from holdlog.rules.rulebook import COUNTING, DAY_ENDS
+
+    for option, value, known in (
+        ("--freeze-day", freeze_day, COUNTING),
+        ("--thaw-day", thaw_day, COUNTING),
+        ("--day-end", day_end, DAY_ENDS),
+    ):
+        if value not in known:
+            raise Mistake("bad-convention", f"{option} {value}?", f"Say {' or '.join(known)}.")
+    return Conventions(freeze_day, thaw_day, day_end)  # type: ignore[arg-type]

@@ -1,0 +1,132 @@
+"""What the commands share: the journal's place, the clock, the cook's name, the options."""
+
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from holdlog.core.moments import Instant
+    from holdlog.journal.engine import Database
+    from holdlog.kitchen.kitchen import Kitchen
+
+By = Annotated[
+    str, typer.Option("--by", envvar="HOLDLOG_BY", help="Your initials.", show_default=False)
+]
+Json = Annotated[bool, typer.Option("--json", help="The result as JSON.")]
+At = Annotated[
+    str,
+    typer.Option(
+        "--at", help='When it happened: "14:30", "yesterday 22:15", "2026-06-01 14:30". Else now.',
+        show_default=False,
+    ),
+]  # fmt: skip
+Code = Annotated[str, typer.Argument(metavar="CODE", help="The container's code; scan or type it.")]
+UnitName = Annotated[str, typer.Option("--unit", "-u", help="Into which unit.", show_default=False)]
+Folder = Annotated[
+    str,
+    typer.Option(
+        "--to", envvar="HOLDLOG_LABELS", help="Folder for the labels.", show_default=False
+    ),
+]
+Dpi = Annotated[int, typer.Option("--dpi", help="Printer resolution: 203 or 300.")]
+Tape = Annotated[bool, typer.Option("--tape", help="No printer: only say what to write on tape.")]
+
+
+# What the demonstration stages instead of the world: a moment, and codes that repeat.
+_staged: "list[tuple[Instant, Callable[[str], str]]]" = []
+
+
+@contextmanager
+def stage(now: int, seed: str) -> Iterator[None]:
+    """Play a command at ``now`` (UTC milliseconds) with codes drawn from ``seed``."""
+    from random import Random
+
+    from holdlog.core.moments import Instant
+
+    _staged.append((Instant(now), Random(seed).choice))  # noqa: S311  (a play, not a secret)
+    try:
+        yield
+    finally:
+        _staged.pop()
+
+
+def clock() -> "Instant":
+    """The time now."""
+    import time
+
+    from holdlog.core.moments import Instant
+
+    return _staged[-1][0] if _staged else Instant(time.time_ns() // 1_000_000)
+
+
+def draw(characters: str) -> str:
+    """One character at random."""
+    import secrets
+
+    return _staged[-1][1](characters) if _staged else secrets.choice(characters)
+
+
+def place(context: typer.Context) -> str:
+    """Where the journal is: --db, HOLDLOG_DB, or the folder for a user's data."""
+    chosen: str = (context.find_root().obj or {}).get("db", "")
+    if chosen:
+        return chosen
+    base = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
+    return str(Path(base) / "holdlog" / "kitchen.db")
+
+
+def database(context: typer.Context, *, must_exist: bool = True) -> "Database":
+    """The journal's database."""
+    from holdlog.journal.engine import open_database
+
+    where = place(context)
+    return open_database(where, must_exist=must_exist)
+
+
+def kitchen(context: typer.Context) -> "Kitchen":
+    """The kitchen of the journal."""
+    from holdlog.kitchen.kitchen import open_kitchen
+
+    return open_kitchen(
+        database(context), clock, draw, station=os.environ.get("HOLDLOG_STATION", "")
+    )
+
+
+def moment(shop: "Kitchen", text: str) -> "Instant":
+    """The moment meant by ``text``; empty: now."""
+    from holdlog.core.moments import read_moment
+
+    now = shop.now()
+    return read_moment(text, now, shop.where) if text else now
+
+
+def asks() -> bool:
+    """Whether there is a person to ask."""
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def labels_folder(context: typer.Context, chosen: str) -> Path:
+    """Where labels go: as said, else a folder beside the journal."""
+    if chosen:
+        return Path(chosen)
+    where = place(context)
+    return (Path.cwd() if "://" in where else Path(where).resolve().parent) / "labels"
+
+
+def resolution(dpi: int) -> int:
+    """A resolution that the labels are made for. Raises ``Mistake``."""
+    from holdlog.core.errors import Mistake
+    from holdlog.kitchen.label import RESOLUTIONS
+
+    if dpi not in RESOLUTIONS:
+        raise Mistake(
+            "bad-dpi",
+            f"Labels are made at {' or '.join(map(str, RESOLUTIONS))} dpi, not {dpi}.",
+            "Look at the printer's plate.",
+        )
+    return dpi

@@ -1,0 +1,1 @@
+"""The jobs of the day, one module a job: the only place where rules, journal and labels meet."""

@@ -1,0 +1,193 @@
+"""The audit of a period: what was discarded, why, by whom, and what was corrected."""
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from holdlog.core import events as ev
+from holdlog.core.amounts import Amount, totals
+from holdlog.core.chain import Entry
+from holdlog.core.errors import Mistake
+from holdlog.core.moments import Instant, local_date, start_of_day
+from holdlog.journal import entries as journal_entries
+from holdlog.journal import on_hand
+from holdlog.journal.codec import fact_of
+from holdlog.journal.engine import Connection
+from holdlog.kitchen.discard import REASONS
+from holdlog.kitchen.kitchen import Kitchen
+from holdlog.kitchen.records import standing
+from holdlog.kitchen.telling import tell
+
+
+@dataclass(frozen=True, slots=True)
+class Binned:
+    """One discard of the period. ``amount`` None: nobody said, and nothing was known."""
+
+    number: int
+    at: Instant
+    code: str
+    item: str
+    reason: str
+    amount: Amount | None
+    by: str
+    note: str
+    late: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Total:
+    """A line of totals: how many containers, and sums by what can be added (g, ml, portion …).
+
+    ``unknown`` containers carry no amount and are in no sum.
+    """
+
+    name: str
+    containers: int
+    sums: dict[str, Decimal]
+    unknown: int
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """An entry of the period that an auditor looks at: late, voiding, confirming, a ruling."""
+
+    number: int
+    at: Instant
+    recorded_at: Instant
+    by: str
+    subject: str
+    what: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class Audit:
+    """The audit of a period of local days, both included, and the head of the journal."""
+
+    first: date
+    last: date
+    discards: tuple[Binned, ...]
+    by_reason: tuple[Total, ...]
+    by_item: tuple[Total, ...]
+    by_cook: tuple[Total, ...]
+    overall: Total
+    ended: tuple[tuple[str, int], ...]
+    remarks: tuple[Remark, ...]
+    rulebooks: tuple[str, ...]
+    entries: int
+    head: str
+
+
+def audit(
+    kitchen: Kitchen,
+    first: date,
+    last: date,
+    *,
+    reason: str = "",
+    item: str = "",
+    cook: str = "",
+) -> Audit:
+    """The audit from ``first`` through ``last``, perhaps of one reason, item or cook only.
+
+    Raises ``Mistake("bad-period")`` when the days are the wrong way round.
+    """
+    if last < first:
+        raise Mistake("bad-period", f"{last} lies before {first}.", "Give --from, then --to.")
+    since = start_of_day(first, kitchen.where)
+    until = start_of_day(last + timedelta(days=1), kitchen.where)
+    with kitchen.db.reading() as conn:
+        binned = [
+            each
+            for each in _discards(kitchen, conn, since, until)
+            if reason in ("", each.reason)
+            and item.lower() in each.item.lower()
+            and cook.upper() in ("", each.by)
+        ]
+        ends = journal_entries.of_kinds(conn, kitchen.site, ["used"], since=since, until=until)
+        remarks = _remarks(kitchen, conn, since, until)
+        number, head, _ = journal_entries.head(conn, kitchen.site)
+        titles = tuple(book.title for book in kitchen.stack(conn).books)
+    counted: dict[str, int] = defaultdict(int)
+    for entry in ends:
+        fact = fact_of(entry)
+        if isinstance(fact, ev.Used):
+            counted[fact.ended_as] += 1
+    counted["discarded"] = len(binned)
+    return Audit(
+        first, last, tuple(binned),
+        _totals(binned, lambda each: REASONS.get(each.reason, each.reason)),
+        _totals(binned, lambda each: each.item), _totals(binned, lambda each: each.by),
+        _total("all", binned), tuple(sorted(counted.items())), tuple(remarks), titles,
+        number, head,
+    )  # fmt: skip
+
+
+def _discards(kitchen: Kitchen, conn: Connection, since: Instant, until: Instant) -> list[Binned]:
+    found = journal_entries.of_kinds(conn, kitchen.site, ["discarded"], since=since, until=until)
+    subjects = sorted({entry.subject for entry in found})
+    about: dict[str, list[Entry]] = defaultdict(list)
+    for entry in journal_entries.of_subjects(conn, kitchen.site, subjects):
+        about[entry.subject].append(entry)
+    counts = {
+        each.entry.number
+        for subject in subjects
+        for each in standing(about[subject], kitchen.where)
+    }
+    binned = []
+    for entry in sorted(found, key=lambda entry: (entry.at, entry.number)):
+        fact = fact_of(entry)
+        row = on_hand.find(conn, kitchen.site, entry.subject)
+        if entry.number in counts and isinstance(fact, ev.Discarded) and row is not None:
+            binned.append(
+                Binned(
+                    entry.number, entry.at, entry.subject, row.item_name, fact.reason, fact.amount,
+                    entry.by, fact.note, _late(entry, kitchen),
+                )
+            )  # fmt: skip
+    return binned
+
+
+def _late(entry: Entry, kitchen: Kitchen) -> bool:
+    return local_date(entry.recorded_at, kitchen.where) > local_date(entry.at, kitchen.where)
+
+
+def _remarks(kitchen: Kitchen, conn: Connection, since: Instant, until: Instant) -> list[Remark]:
+    """Late entries, corrections, confirmations and adopted rules of the period."""
+    remarks = []
+    for entry in journal_entries.of_kinds(
+        conn, kitchen.site, list(ev.KINDS), since=since, until=until
+    ):
+        fact = fact_of(entry)
+        if isinstance(fact, ev.Voided):
+            what = "voided"
+        elif isinstance(fact, ev.Confirmed):
+            what = "confirmed"
+        elif isinstance(fact, ev.StackAdopted):
+            what = "rules"
+        elif isinstance(fact, ev.Labelled) and fact.copy:
+            what = "reprint"
+        elif _late(entry, kitchen):
+            what = "late entry"
+        else:
+            continue
+        remarks.append(
+            Remark(
+                entry.number, entry.at, entry.recorded_at, entry.by, entry.subject, what, tell(fact)
+            )
+        )
+    return remarks
+
+
+def _totals(binned: Iterable[Binned], name: Callable[[Binned], str]) -> tuple[Total, ...]:
+    groups: dict[str, list[Binned]] = defaultdict(list)
+    for each in binned:
+        groups[name(each)].append(each)
+    lines = [_total(group, members) for group, members in groups.items()]
+    return tuple(sorted(lines, key=lambda each: (-each.containers, each.name)))
+
+
+def _total(name: str, members: list[Binned]) -> Total:
+    known = [each.amount for each in members if each.amount is not None]
+    return Total(name, len(members), totals(known), len(members) - len(known))

@@ -1,0 +1,123 @@
+"""The rules a kitchen stands on: found on the shelf at set-up, kept byte for byte in the journal.
+
+A kitchen decides by the copies it adopted, not by the files of whatever version of the program
+is installed: a corrected file takes effect when the kitchen adopts it, and shows in the journal.
+"""
+
+import hashlib
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+from pathlib import Path
+
+from holdlog.bundled import folder
+from holdlog.core.errors import Mistake
+from holdlog.core.events import Book, StackAdopted
+from holdlog.core.moments import Instant
+from holdlog.journal import books as kept_books
+from holdlog.journal.engine import Connection
+from holdlog.rules import category, rulebook
+from holdlog.rules.category import Category
+from holdlog.rules.rulebook import Rulebook
+from holdlog.rules.stack import Stack, build
+
+CATEGORY_ROLE = "category"
+
+
+def find_book(name: str) -> tuple[str, str]:
+    """The text of a rulebook by its id, or by the path of a file, and the file's name.
+
+    Raises ``Mistake("no-rulebook")`` with the ids there are.
+    """
+    path = folder("shared") / "rulebooks" / f"{name}.toml"
+    if "/" in name or name.endswith(".toml") or not path.is_file():
+        path = Path(name)
+    try:
+        return path.read_text(encoding="utf-8"), path.name
+    except (OSError, UnicodeDecodeError) as error:
+        raise Mistake(
+            "no-rulebook",
+            f"There is no rulebook {name!r}.",
+            f"Known: {', '.join(book_ids())}; or give the path of a file.",
+        ) from error
+
+
+def book_ids() -> list[str]:
+    """The ids of the rulebooks on the shelf."""
+    return sorted(path.stem for path in (folder("shared") / "rulebooks").glob("*.toml"))
+
+
+def find_category(name: str) -> tuple[str, str]:
+    """The text of a category by its id. Raises ``Mistake("no-category")`` with the known ids."""
+    path = folder("shared") / "categories" / f"{name}.toml"
+    if not name.replace("-", "").isalnum() or not path.is_file():
+        raise Mistake(
+            "no-category",
+            f"There is no category {name!r}.",
+            f"Known: {', '.join(category_ids())}.",
+        )
+    return path.read_text(encoding="utf-8"), path.name
+
+
+def category_ids() -> list[str]:
+    """The ids of the categories on the shelf."""
+    return sorted(path.stem for path in (folder("shared") / "categories").glob("*.toml"))
+
+
+def keep_shelf(conn: Connection, names: tuple[str, ...], at: Instant) -> tuple[Book, ...]:
+    """Keep the named rulebooks and all categories in the journal; what was kept, for the entry."""
+    kept = []
+    for name in names:
+        text, file = find_book(name)
+        book = rulebook.load(text, file)
+        kept.append(Book(book.id, book.role, kept_books.keep(conn, book.id, text.encode(), at)))
+    for name in category_ids():
+        text, file = find_category(name)
+        category.load(text, file)
+        kept.append(Book(name, CATEGORY_ROLE, kept_books.keep(conn, name, text.encode(), at)))
+    return tuple(kept)
+
+
+class _KeptCategories(Mapping[str, Category]):
+    """Categories read when they are first asked for: a job needs one or two of thirty."""
+
+    def __init__(self, texts: Mapping[str, bytes]) -> None:
+        self._texts = texts
+        self._read: dict[str, Category] = {}
+
+    def __getitem__(self, name: str) -> Category:
+        if name not in self._read:
+            self._read[name] = category.load(self._texts[name].decode(), f"{name}.toml")
+        return self._read[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._texts)
+
+    def __len__(self) -> int:
+        return len(self._texts)
+
+
+@lru_cache(maxsize=8)
+def _load(digest: str, text: bytes) -> Rulebook:
+    return rulebook.load(text.decode(), digest[:12])
+
+
+def adopted_stack(conn: Connection, adopted: StackAdopted) -> Stack:
+    """The stack of an adoption, from the kept copies."""
+    texts = {book: kept_books.load(conn, book.digest) for book in adopted.books}
+    books = [_load(book.digest, text) for book, text in texts.items() if book.role != CATEGORY_ROLE]
+    categories = {book.id: text for book, text in texts.items() if book.role == CATEGORY_ROLE}
+    return build(books, _KeptCategories(categories), adopted.conventions)
+
+
+def outdated(adopted: StackAdopted) -> list[str]:
+    """The ids of adopted books whose file on the shelf has changed since."""
+    changed = []
+    for book in adopted.books:
+        finder = find_category if book.role == CATEGORY_ROLE else find_book
+        try:
+            text, _ = finder(book.id)
+        except Mistake:
+            continue  # a house file of the kitchen's own, or one that is shipped no more
+        if hashlib.sha256(text.encode()).hexdigest() != book.digest:
+            changed.append(book.id)
+    return changed

@@ -1,0 +1,72 @@
+"""Binning a container: why, how much, who."""
+
+from dataclasses import dataclass
+
+from holdlog.core import events as ev
+from holdlog.core.amounts import Amount, read_amount
+from holdlog.core.codes import show
+from holdlog.core.errors import Mistake
+from holdlog.core.moments import Instant, show_moment
+from holdlog.journal.on_hand import ContainerRow
+from holdlog.kitchen.kitchen import Kitchen
+
+# The reasons a kitchen gives, in trade words. Common practice, no source.
+REASONS = {
+    "date": "past its date",
+    "cooling": "cooling missed",
+    "warm": "too warm",
+    "no-label": "no label",
+    "off": "off in look or smell",
+    "dropped": "dropped or dirty",
+    "over-made": "made too much",
+    "other": "other",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Binned:
+    """What was discarded, as it was recorded."""
+
+    row: ContainerRow
+    reason: str
+    amount: Amount | None
+
+
+def reason_of(typed: str) -> str:
+    """The reason meant, by its word or a beginning of it. Raises ``Mistake("no-reason")``."""
+    wanted = typed.strip().lower().replace(" ", "-")
+    fits = [word for word in REASONS if word == wanted] or [
+        word for word in REASONS if wanted and word.startswith(wanted)
+    ]
+    if len(fits) != 1:
+        known = ", ".join(f"{word} ({says})" for word, says in REASONS.items())
+        raise Mistake("no-reason", f"{typed!r} is no reason to discard.", f"Reasons: {known}.")
+    return fits[0]
+
+
+def discard(
+    kitchen: Kitchen,
+    by: str,
+    typed: str,
+    at: Instant,
+    reason: str,
+    amount: Amount | None = None,
+    note: str = "",
+) -> Binned:
+    """Record that a container was binned. ``amount`` None: what was in it, as far as is known."""
+    why = reason_of(reason)
+    if why == "other" and not note.strip():
+        raise Mistake("no-reason", "Other than what?", 'Say it in a few words: --note "…".')
+    with kitchen.writing(by) as write:
+        row = write.find(typed)
+        if at < row.made_at:
+            raise Mistake(
+                "too-early",
+                f"{row.item_name}, {show(row.code)}, was made "
+                f"{show_moment(row.made_at, kitchen.where)}.",
+                "It cannot be binned before that: check --at.",
+            )
+        binned = amount or (read_amount(row.amount) if row.amount else None)
+        write.append((ev.Discarded(why, binned, note.strip()), at, row.code))
+        after = next(each for each in write.settle(row.code) if each.code == row.code)
+        return Binned(after, why, binned)

@@ -1,0 +1,103 @@
+"""The doctor: is the journal whole, and is what it shows on hand what it says?"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from holdlog.journal import checks, on_hand
+from holdlog.journal import entries as journal_entries
+from holdlog.journal.checks import Finding
+from holdlog.journal.engine import Connection
+from holdlog.journal.on_hand import BatchRow, ContainerRow, LinkRow
+from holdlog.kitchen.books import outdated
+from holdlog.kitchen.kitchen import Kitchen
+from holdlog.kitchen.project import batch_of, container_row, links_of
+from holdlog.kitchen.records import Reader, ReplayRecords
+
+
+@dataclass(frozen=True, slots=True)
+class Replay:
+    """What the journal alone says is on hand."""
+
+    batches: list[BatchRow]
+    containers: list[ContainerRow]
+    links: list[LinkRow]
+
+
+def examine(kitchen: Kitchen) -> list[Finding]:
+    """Every check: chain, database, triggers, migrations, journal mode, on hand, rulebooks."""
+    findings = checks.check(kitchen.db, kitchen.site)
+    if all(finding.ok for finding in findings if finding.name in ("migrations", "chain")):
+        with kitchen.db.reading() as conn:
+            findings.append(_on_hand(kitchen, conn))
+    changed = outdated(kitchen.adopted)
+    says = (
+        "changed since they were adopted: " + ", ".join(changed) + "; the adopted copies still "
+        "decide. Adopt again with: holdlog adopt"
+        if changed
+        else "the adopted rules are those on the shelf"
+    )
+    findings.append(Finding("rulebooks", not changed, says))
+    return findings
+
+
+def replay(kitchen: Kitchen, conn: Connection) -> Replay:
+    """Fold the whole journal anew."""
+    records = ReplayRecords()
+    for entry in journal_entries.stream(conn, kitchen.site):
+        records.add(entry)
+    reader = Reader(records, kitchen.where)
+    batches, links = [], []
+    for subject in records.by_subject:
+        links += links_of(reader, subject)
+        batch = batch_of(reader, subject) if subject not in records.origins else None
+        if batch is not None:
+            batches.append(batch)
+    containers = [
+        container_row(
+            reader, code, lambda number: kitchen.stack_at(conn, number), kitchen.adopted_at
+        )
+        for code in records.origins
+    ]
+    return Replay(
+        sorted(batches, key=lambda row: row.batch),
+        sorted(containers, key=lambda row: row.code),
+        sorted(set(links), key=lambda link: (link.code, link.into)),
+    )
+
+
+def rebuild(kitchen: Kitchen, by: str) -> int:
+    """Write what is on hand anew from the journal alone. How many containers there are."""
+    with kitchen.writing(by) as write:
+        found = replay(kitchen, write.conn)
+        on_hand.replace_all(write.conn, kitchen.site, found.batches, found.containers, found.links)
+    return len(found.containers)
+
+
+def _on_hand(kitchen: Kitchen, conn: Connection) -> Finding:
+    wanted = replay(kitchen, conn)
+    batches, containers, links = on_hand.everything(conn, kitchen.site)
+    wrong = [
+        *_differences(containers, wanted.containers, "container", "code"),
+        *_differences(batches, wanted.batches, "batch", "batch"),
+    ]
+    if set(links) != set(wanted.links):
+        wrong.append("what was made into what")
+    if wrong:
+        shown = ", ".join(wrong[:5]) + (f" and {len(wrong) - 5} more" if wrong[5:] else "")
+        return Finding(
+            "on-hand",
+            False,  # noqa: FBT003
+            f"not what the journal says: {shown}. Mend it with: holdlog doctor --rebuild",
+        )
+    return Finding("on-hand", True, f"{len(containers)} containers, as the journal says")  # noqa: FBT003
+
+
+def _differences(
+    found: Iterable[BatchRow | ContainerRow],
+    wanted: Iterable[BatchRow | ContainerRow],
+    what: str,
+    key: str,
+) -> list[str]:
+    have = {getattr(row, key): row for row in found}
+    want = {getattr(row, key): row for row in wanted}
+    return [f"{what} {name}" for name in sorted({*have, *want}) if have.get(name) != want.get(name)]

@@ -1,0 +1,267 @@
+"""Handling a container: freeze, thaw, move, reheat, take out, open, split, top up, use up."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from holdlog.core import events as ev
+from holdlog.core.amounts import Amount, share
+from holdlog.core.codes import show
+from holdlog.core.errors import Mistake
+from holdlog.core.moments import Instant, show_moment
+from holdlog.core.temperature import Temperature
+from holdlog.journal.on_hand import ContainerRow
+from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
+from holdlog.kitchen.prep import MOST_CONTAINERS
+from holdlog.kitchen.project import amount_of
+from holdlog.kitchen.records import LiveRecords, Origin, Reader
+from holdlog.rules.holding import Holding
+
+ENDS: tuple[ev.EndedAs, ...] = ("used", "sold", "staff meal", "donated")
+
+
+@dataclass(frozen=True, slots=True)
+class Handled:
+    """A container after it was handled, and those that were made of it (a split)."""
+
+    row: ContainerRow
+    made: tuple[ContainerRow, ...] = ()
+
+
+def _called(row: ContainerRow) -> str:
+    return f"{row.item_name}, {show(row.code)},"
+
+
+def _at_hand(write: Writing, typed: str, at: Instant) -> tuple[ContainerRow, Holding]:
+    """The container and where it stood at ``at``; it must have existed then."""
+    row = write.find(typed)
+    if at < row.made_at:
+        raise Mistake(
+            "too-early",
+            f"{_called(row)} was made {show_moment(row.made_at, write.kitchen.where)}.",
+            "Nothing happened to it before that: check --at.",
+        )
+    return row, write.look(row.code, at)[1]
+
+
+def _done(write: Writing, row: ContainerRow, *facts: ev.Fact, at: Instant) -> ContainerRow:
+    write.append(*((fact, at, row.code) for fact in facts))
+    return next(each for each in write.settle(row.code) if each.code == row.code)
+
+
+def freeze(kitchen: Kitchen, by: str, typed: str, at: Instant, unit: Unit | None) -> Handled:
+    """Into a freezer. Freezing pauses its days; it cures nothing."""
+    target = unit or kitchen.first_unit(("freezer",))
+    if target is None or not target.freezes:
+        raise Mistake(
+            "no-freezer",
+            f"{target.name} is not a freezer." if target else "This kitchen has no freezer.",
+            'Add one with: holdlog unit add "chest freezer" --sort freezer',
+        )
+    with kitchen.writing(by) as write:
+        row, then = _at_hand(write, typed, at)
+        if then.state == "frozen":
+            raise Mistake("is-frozen", f"{_called(row)} is frozen already.", "")
+        if then.verdict in ("discard", "refuse"):
+            raise Mistake(
+                "unfit",
+                f"{_called(row)} is to be discarded: {then.reason}",
+                "Freezing does not cure it.",
+            )
+        if then.state == "out":
+            raise Mistake(
+                "one-way",
+                f"{_called(row)} is under time control.",
+                "It is served or discarded; it does not go back.",
+            )
+        return Handled(_done(write, row, ev.Frozen(target.name), at=at))
+
+
+def thaw(
+    kitchen: Kitchen, by: str, typed: str, at: Instant, method: ev.ThawMethod, unit: Unit | None
+) -> Handled:
+    """Out of the freezer. Its days go on from where they stood."""
+    target = unit or kitchen.first_unit(("walk-in", "reach-in"))
+    with kitchen.writing(by) as write:
+        row, then = _at_hand(write, typed, at)
+        if then.state != "frozen":
+            raise Mistake(
+                "not-frozen",
+                f"{_called(row)} is not frozen (it is {then.state}).",
+                "If it was frozen without a record, record that first with holdlog freeze --at.",
+            )
+        if target is not None and target.freezes:
+            raise Mistake("no-unit", f"{target.name} is a freezer.", "Say where it thaws: --unit.")
+        fact = ev.Thawed(method, target.name if target else "")
+        return Handled(_done(write, row, fact, at=at))
+
+
+def move(kitchen: Kitchen, by: str, typed: str, at: Instant, unit: Unit) -> Handled:
+    """To another unit of the same kind of cold."""
+    with kitchen.writing(by) as write:
+        row, then = _at_hand(write, typed, at)
+        frozen = then.state == "frozen"
+        instead = ""
+        if unit.freezes and not frozen:
+            instead = "freeze"
+        elif frozen and not unit.freezes:
+            instead = "thaw"
+        elif unit.sort == "hot box" and then.state != "hot-held":
+            instead = "reheat"
+        elif unit.sort == "room" and then.tcs != "not-tcs":
+            instead = "out"
+        if instead:
+            raise Mistake(
+                "not-a-move",
+                f"{unit.name} is a {unit.sort}: {_called(row)} cannot just be moved there.",
+                f"Use: holdlog {instead} {show(row.code)}",
+            )
+        return Handled(_done(write, row, ev.Moved(unit.name), at=at))
+
+
+def reheat(
+    kitchen: Kitchen,
+    by: str,
+    typed: str,
+    at: Instant,
+    reheated: ev.Reheated,
+    unit: Unit | None = None,
+) -> Handled:
+    """Heated again, and perhaps into a hot box. It never restarts a count."""
+    if unit is not None and unit.sort != "hot box":
+        raise Mistake("no-unit", f"{unit.name} is not a hot box.", "Leave --into out, or name one.")
+    with kitchen.writing(by) as write:
+        row, then = _at_hand(write, typed, at)
+        if then.verdict in ("discard", "refuse"):
+            raise Mistake(
+                "unfit",
+                f"{_called(row)} is to be discarded: {then.reason}",
+                "Reheating does not cure it.",
+            )
+        facts: list[ev.Fact] = [reheated]
+        if unit is not None:
+            facts += [ev.HotHeld(reheated.temperature), ev.Moved(unit.name)]
+        return Handled(_done(write, row, *facts, at=at))
+
+
+def take_out(kitchen: Kitchen, by: str, typed: str, at: Instant, out: ev.Out) -> Handled:
+    """Out of temperature control, under time as a public health control. It does not go back."""
+    with kitchen.writing(by) as write:
+        row, then = _at_hand(write, typed, at)
+        if then.verdict not in ("serve", "last-day"):
+            raise Mistake("unfit", f"{_called(row)} is not to be served: {then.reason}", "")
+        if then.state == "out":
+            raise Mistake("one-way", f"{_called(row)} is out already.", "Its hours run on.")
+        room = kitchen.first_unit(("room",))
+        facts: list[ev.Fact] = [out]
+        if room is not None:
+            facts.append(ev.Moved(room.name))
+        return Handled(_done(write, row, *facts, at=at))
+
+
+def open_container(
+    kitchen: Kitchen,
+    by: str,
+    typed: str,
+    at: Instant,
+    maker_use_by: date | None = None,
+    maker_date_for: ev.MakerDateFor = "safety",
+) -> Handled:
+    """A maker's container that was received is opened: its day one."""
+    with kitchen.writing(by) as write:
+        row, _ = _at_hand(write, typed, at)
+        if row.made_kind != "received":
+            raise Mistake(
+                "not-received",
+                f"{_called(row)} is no unopened container of a maker.",
+                "Only what was received is opened.",
+            )
+        return Handled(_done(write, row, ev.Opened(maker_use_by, maker_date_for), at=at))
+
+
+def split(
+    kitchen: Kitchen,
+    by: str,
+    typed: str,
+    at: Instant,
+    into: int,
+    unit: Unit | None = None,
+    each: Amount | None = None,
+    *,
+    keep: bool = False,
+) -> Handled:
+    """Into ``into`` further containers, which carry its whole history.
+
+    ``keep``: some of it stays in the old container; otherwise that is empty and ended.
+    """
+    if not 1 <= into <= MOST_CONTAINERS:
+        raise Mistake("bad-count", f"{into} containers cannot be.", "Say how many: --into 2.")
+    with kitchen.writing(by) as write:
+        row, then = _at_hand(write, typed, at)
+        if unit is not None and unit.freezes != (then.state == "frozen"):
+            raise Mistake(
+                "not-a-move",
+                f"{unit.name} is a {unit.sort}; {_called(row)} is {then.state}.",
+                "Split it where it is, then freeze or thaw what you made.",
+            )
+        codes = write.new_codes(into)
+        reader = Reader(LiveRecords(write.conn, kitchen.site), kitchen.where)
+        whole = amount_of(reader, reader.container(row.code))
+        each = each or (share(whole, into) if whole is not None and not keep else None)
+        fact = ev.Split(codes, unit.name if unit else "", each)
+        drafts: list[tuple[ev.Fact, Instant, str]] = [(fact, at, row.code)]
+        if not keep:
+            drafts.append((ev.Used("split"), at, row.code))
+        write.append(*drafts)
+        born = {code: Origin(row.batch, row.code) for code in codes}
+        rows = {one.code: one for one in write.settle(row.code, born=born)}
+        return Handled(rows[row.code], tuple(rows[code] for code in codes))
+
+
+def top_up(kitchen: Kitchen, by: str, kept: str, poured: str, at: Instant) -> Handled:
+    """Two tubs of one thing: ``poured`` goes into ``kept``, the older date wins, and the label
+    of ``poured`` is retired.
+    """
+    with kitchen.writing(by) as write:
+        into, into_then = _at_hand(write, kept, at)
+        gone, gone_then = _at_hand(write, poured, at)
+        if into.code == gone.code:
+            raise Mistake("same-code", "That is the same container twice.", "Scan the other one.")
+        if into.item != gone.item:
+            raise Mistake(
+                "not-one-thing",
+                f"{_called(into)} and {_called(gone)} are not the same item.",
+                "A dish of several things is a new batch: holdlog combine.",
+            )
+        if into_then.state == "frozen" or gone_then.state == "frozen":
+            raise Mistake("is-frozen", "One of them is frozen.", "Thaw it first: holdlog thaw.")
+        write.append(
+            (ev.ToppedUp(gone.code), at, into.code),
+            (ev.Used("poured together", into=into.code), at, gone.code),
+        )
+        rows = {row.code: row for row in write.settle(into.code, gone.code)}
+        return Handled(rows[into.code])
+
+
+def end(
+    kitchen: Kitchen, by: str, typed: str, at: Instant, ended_as: ev.EndedAs, amount: Amount | None
+) -> Handled:
+    """It ended well: used, sold, eaten by the staff, donated."""
+    with kitchen.writing(by) as write:
+        row, then = _at_hand(write, typed, at)
+        if then.verdict not in ("serve", "last-day"):
+            raise Mistake(
+                "unfit",
+                f"{_called(row)} was not to be served: {then.reason}",
+                "If it was binned: holdlog discard. If it was eaten, tell the person in charge.",
+            )
+        return Handled(_done(write, row, ev.Used(ended_as, amount), at=at))
+
+
+def reading(
+    kitchen: Kitchen, by: str, typed: str, at: Instant, temperature: Temperature
+) -> Handled:
+    """A temperature of the food where it is held."""
+    with kitchen.writing(by) as write:
+        row, then = _at_hand(write, typed, at)
+        fact = ev.HotHeld(temperature) if then.state == "hot-held" else ev.Reading(temperature)
+        return Handled(_done(write, row, fact, at=at))

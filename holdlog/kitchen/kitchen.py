@@ -1,0 +1,300 @@
+"""The kitchen: journal, stack, clock and site, wired once; and the one way to write.
+
+``Writing`` is the transaction of a job: it appends entries, folds what they touch and puts the
+rows on hand, all or nothing.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from zoneinfo import ZoneInfo
+
+from holdlog.core import events as ev
+from holdlog.core.chain import Entry
+from holdlog.core.codes import near, new_code, read_code, show
+from holdlog.core.errors import Fault, Mistake
+from holdlog.core.moments import MINUTE, Clock, Instant, show_moment, zone
+from holdlog.core.temperature import Scale
+from holdlog.journal import entries as journal_entries
+from holdlog.journal import migrate, on_hand
+from holdlog.journal.codec import fact_of
+from holdlog.journal.engine import Connection, Database
+from holdlog.journal.entries import Draft
+from holdlog.journal.on_hand import ContainerRow
+from holdlog.kitchen import books
+from holdlog.kitchen.project import batch_of, container_row, held, links_of
+from holdlog.kitchen.records import Container, LiveRecords, Origin, Reader
+from holdlog.rules.holding import Holding
+from holdlog.rules.stack import Stack
+
+SITE = "main"
+KITCHEN = "kitchen"
+# A clock may be set right by a little; more than this is reported before anything is dated.
+CLOCK_SLACK = 2 * MINUTE
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A place with a temperature, as it was added."""
+
+    name: str
+    sort: ev.UnitSort
+    order: int
+
+    @property
+    def cold(self) -> bool:
+        """Whether it chills."""
+        return self.sort in ("walk-in", "reach-in")
+
+    @property
+    def freezes(self) -> bool:
+        """Whether it freezes."""
+        return self.sort == "freezer"
+
+
+@dataclass(frozen=True, slots=True)
+class Kitchen:
+    """One kitchen, ready for work. ``stack`` is read when first asked for."""
+
+    db: Database
+    site: str
+    clock: Clock
+    draw: Callable[[str], str]
+    station: str
+    name: str
+    where: ZoneInfo
+    scale: Scale
+    closed: tuple[str, ...]
+    units: dict[str, Unit]
+    adopted: ev.StackAdopted
+    adopted_at: Instant
+    adopted_in: int
+    _stacks: dict[int, Stack] = field(default_factory=dict)
+
+    def now(self) -> Instant:
+        """What the clock says."""
+        return self.clock()
+
+    def stack(self, conn: Connection) -> Stack:
+        """The rules in force now."""
+        if self.adopted_in not in self._stacks:
+            self._stacks[self.adopted_in] = books.adopted_stack(conn, self.adopted)
+        return self._stacks[self.adopted_in]
+
+    def stack_at(self, conn: Connection, number: int | None) -> Stack:
+        """The rules in force when entry ``number`` was written (None: now)."""
+        if number is None or number >= self.adopted_in:
+            return self.stack(conn)
+        for entry in reversed(journal_entries.of_kinds(conn, self.site, ["stack"])):
+            fact = fact_of(entry)
+            if entry.number < number and isinstance(fact, ev.StackAdopted):
+                if entry.number not in self._stacks:
+                    self._stacks[entry.number] = books.adopted_stack(conn, fact)
+                return self._stacks[entry.number]
+        return self.stack(conn)
+
+    def unit(self, name: str) -> Unit:
+        """The unit called ``name`` (case does not matter, a beginning that fits one is enough)."""
+        wanted = name.strip().lower()
+        fits = [unit for unit in self.units.values() if unit.name.lower() == wanted]
+        fits = fits or [
+            unit for unit in self.units.values() if unit.name.lower().startswith(wanted)
+        ]
+        if len(fits) != 1 or not wanted:
+            known = ", ".join(self.units) or "none yet"
+            raise Mistake(
+                "no-unit",
+                f"There is no unit {name!r}.",
+                f'Known: {known}. Add one with: holdlog unit add "NAME" --sort walk-in',
+            )
+        return fits[0]
+
+    def first_unit(self, sorts: tuple[str, ...]) -> Unit | None:
+        """The first unit of the walk that is of one of ``sorts``."""
+        fits = (unit for unit in self.units.values() if unit.sort in sorts)
+        return min(fits, key=lambda unit: unit.order, default=None)
+
+    @contextmanager
+    def writing(self, by: str) -> Iterator["Writing"]:
+        """The transaction of one job, for the cook ``by`` (initials)."""
+        if not by.strip():
+            raise Mistake(
+                "no-name", "Who is writing?", "Say --by with your initials, or set HOLDLOG_BY."
+            )
+        with self.db.appending() as conn:
+            yield Writing(self, conn, by.strip().upper(), self._recorded_at(conn))
+
+    def _recorded_at(self, conn: Connection) -> Instant:
+        now, (_, _, last) = self.now(), journal_entries.head(conn, self.site)
+        if now < last - CLOCK_SLACK:
+            raise Fault(
+                "clock-back",
+                f"The clock says {show_moment(now, self.where)}, but the journal was last written "
+                f"{show_moment(last, self.where)}.",
+                "Set the clock right: nothing is dated by a clock that went backwards.",
+            )
+        return max(now, last)
+
+
+@dataclass(slots=True)
+class Writing:
+    """One transaction: entries and the rows they change commit together or not at all."""
+
+    kitchen: Kitchen
+    conn: Connection
+    by: str
+    recorded_at: Instant
+
+    def append(self, *drafts: tuple[ev.Fact, Instant, str]) -> list[Entry]:
+        """Append facts, each with when it happened and its subject."""
+        made = [Draft(fact, at, subject, self.by) for fact, at, subject in drafts]
+        return journal_entries.append(
+            self.conn,
+            self.kitchen.site,
+            made,
+            recorded_at=self.recorded_at,
+            station=self.kitchen.station,
+        )
+
+    def new_codes(self, count: int) -> tuple[str, ...]:
+        """So many codes that no container of this site ever had."""
+        codes: list[str] = []
+        while len(codes) < count:
+            code = new_code(self.kitchen.draw)
+            if code not in codes and not on_hand.code_taken(self.conn, self.kitchen.site, code):
+                codes.append(code)
+        return tuple(codes)
+
+    def settle(self, *subjects: str, born: dict[str, Origin] | None = None) -> list[ContainerRow]:
+        """Fold everything that the entries about ``subjects`` touch, and put its rows.
+
+        Touched are the containers of a batch, what was split off, and whatever was made from
+        any of them, at any depth: a fault found later travels.
+        """
+        records = LiveRecords(self.conn, self.kitchen.site)
+        for code, origin in (born or {}).items():
+            records.born([code], origin)
+        reader = Reader(records, self.kitchen.where)
+        codes, batches = self._touched(subjects, born or {})
+        batch_rows = [row for batch in batches if (row := batch_of(reader, batch)) is not None]
+        rows = [
+            container_row(
+                reader,
+                code,
+                lambda number: self.kitchen.stack_at(self.conn, number),
+                self.kitchen.adopted_at,
+            )
+            for code in codes
+        ]
+        links = [link for name in (*batches, *codes) for link in links_of(reader, name)]
+        on_hand.put(self.conn, self.kitchen.site, batches=batch_rows, containers=rows, links=links)
+        return rows
+
+    def _touched(
+        self, subjects: Iterable[str], born: dict[str, Origin]
+    ) -> tuple[list[str], list[str]]:
+        codes: dict[str, None] = {}
+        batches: dict[str, None] = {}
+        waiting = [*subjects, *born]
+        site = self.kitchen.site
+        while waiting:
+            subject = waiting.pop(0)
+            if subject in codes or subject in batches:
+                continue
+            if subject in born or on_hand.find(self.conn, site, subject) is not None:
+                codes[subject] = None
+                waiting += [row.code for row in on_hand.children(self.conn, site, subject)]
+                waiting += [link.into for link in on_hand.links_from(self.conn, site, subject)]
+            else:
+                batches[subject] = None
+                waiting += [row.code for row in on_hand.of_batch(self.conn, site, subject)]
+        return list(codes), list(batches)
+
+    def find(self, typed: str, *, ended: bool = False) -> ContainerRow:
+        """The container whose code was typed. See ``find_container``."""
+        return find_container(self.kitchen, self.conn, typed, ended=ended)
+
+    def look(self, code: str, at: Instant) -> tuple[Container, Holding]:
+        """A container and where it stood at ``at``."""
+        return look(self.kitchen, self.conn, code, at)
+
+
+def find_container(
+    kitchen: Kitchen, conn: Connection, typed: str, *, ended: bool = False
+) -> ContainerRow:
+    """The container whose code was typed or scanned.
+
+    Raises ``Mistake``: the code does not check (with the live codes one keystroke away), is
+    not known here, or belongs to a container that is gone (unless ``ended``).
+    """
+    live = on_hand.live_codes(conn, kitchen.site)
+    code = read_code(typed, live)
+    row = on_hand.find(conn, kitchen.site, code)
+    if row is None:
+        close = near(code, live)
+        hint = f"Did you mean {' or '.join(show(each) for each in close)}?" if close else (
+            "It may be another kitchen's; food without a record is discarded."
+        )  # fmt: skip
+        raise Mistake("unknown-code", f"No container {show(code)} is known here.", hint)
+    if row.ended_at is not None and not ended:
+        when = show_moment(row.ended_at, kitchen.where)
+        raise Mistake(
+            "gone",
+            f"{row.item_name}, {show(code)}, is gone: {row.ended_as} on {when}.",
+            "If that was a mistake, void the entry: holdlog why " + show(code),
+        )
+    return row
+
+
+def look(kitchen: Kitchen, conn: Connection, code: str, at: Instant) -> tuple[Container, Holding]:
+    """A container as the journal has it, and where it stands at ``at``."""
+    reader = Reader(LiveRecords(conn, kitchen.site), kitchen.where)
+    container = reader.container(code)
+    return container, held(container, kitchen.stack(conn), at, kitchen.where)
+
+
+def open_kitchen(
+    db: Database,
+    clock: Clock,
+    draw: Callable[[str], str],
+    *,
+    site: str = SITE,
+    station: str = "",
+) -> Kitchen:
+    """Open the kitchen of a journal. Raises ``Mistake("no-journal")`` where there is none."""
+    migrate.require_current(db)
+    with db.reading() as conn:
+        found = journal_entries.of_kinds(conn, site, ["kitchen", "stack", "unit"])
+    return _wired(db, clock, draw, site, station, found)
+
+
+def _wired(
+    db: Database,
+    clock: Clock,
+    draw: Callable[[str], str],
+    site: str,
+    station: str,
+    found: Sequence[Entry],
+) -> Kitchen:
+    set_up: ev.KitchenSetUp | None = None
+    adopted: tuple[ev.StackAdopted, Entry] | None = None
+    units: dict[str, Unit] = {}
+    for entry in found:
+        match fact_of(entry):
+            case ev.KitchenSetUp() as fact:
+                set_up = fact
+            case ev.StackAdopted() as fact:
+                adopted = fact, entry
+            case ev.UnitAdded() as fact:
+                units[entry.subject] = Unit(entry.subject, fact.sort, fact.order)
+            case _:
+                pass
+    if set_up is None or adopted is None:
+        raise Mistake("no-kitchen", "No kitchen is set up here.", "Run: holdlog setup")
+    ordered = sorted(units.values(), key=lambda unit: unit.order)
+    return Kitchen(
+        db=db, site=site, clock=clock, draw=draw, station=station, name=set_up.name,
+        where=zone(set_up.zone), scale=set_up.scale, closed=set_up.closed,
+        units={unit.name: unit for unit in ordered}, adopted=adopted[0],
+        adopted_at=adopted[1].recorded_at, adopted_in=adopted[1].number,
+    )  # fmt: skip

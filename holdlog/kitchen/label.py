@@ -1,0 +1,307 @@
+"""Labels: what a container's label says today, printed to files and recorded.
+
+The files come first and the record after them, so that the journal never claims a label that
+was not made; the batch itself was committed before, so that a failed print loses nothing.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from holdlog.bundled import folder
+from holdlog.core import events as ev
+from holdlog.core.codes import show
+from holdlog.core.errors import Fault
+from holdlog.core.moments import Instant, end_of_day, local_date, show_day, show_moment, to_local
+from holdlog.journal import on_hand
+from holdlog.journal.engine import Connection
+from holdlog.journal.on_hand import ContainerRow
+from holdlog.kitchen.items import items
+from holdlog.kitchen.kitchen import Kitchen
+from holdlog.kitchen.project import allergens, held
+from holdlog.kitchen.records import Container, LiveRecords, Reader
+from holdlog.labels import press, template
+from holdlog.labels.label import Label, Purpose
+from holdlog.labels.output import pdf_bytes, png_bytes
+from holdlog.rules.history import History
+from holdlog.rules.holding import Holding
+from holdlog.rules.rulebook import CoolingRule
+from holdlog.rules.walk import measures
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+TEMPLATE = "two-by-two"
+RESOLUTIONS = (203, 300)
+
+
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """A label ready to print, its holding, and how many labels the container had before."""
+
+    label: Label
+    holding: Holding
+    use_by: Instant | None
+    copies_before: int
+    printed_before: Instant | None
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """Labels that were made: their files, what readers must be told, and dates that moved."""
+
+    labels: tuple[Ready, ...]
+    files: tuple[Path, ...]
+    warnings: tuple[str, ...]
+
+
+def ready(kitchen: Kitchen, conn: Connection, code: str) -> Ready:
+    """What the label of ``code`` says now."""
+    now = kitchen.now()
+    reader = Reader(LiveRecords(conn, kitchen.site), kitchen.where)
+    container = reader.container(code)
+    unlabelled = _without_labels(container.history)
+    stack = kitchen.stack(conn)
+    # A fresh label is judged without the old one: this is the one way a date may move later.
+    container_now = Container(
+        code, container.origin, container.making, container.batch_facts, container.own,
+        unlabelled, container.last,
+    )  # fmt: skip
+    found = held(container_now, stack, now, kitchen.where)
+    row = on_hand.find(conn, kitchen.site, code)
+    if row is None:
+        raise Fault("no-row", f"{show(code)} is not on hand.", "Run: holdlog doctor")
+    labels = [each.fact for each in container.own if isinstance(each.fact, ev.Labelled)]
+    printed = labels[-1].use_by if labels else None
+    purpose = _purpose(found, row, container)
+    same = [each for each in labels if each.purpose == purpose]
+    label = _label(kitchen, conn, container, found, row, purpose, len(same))
+    return Ready(
+        label, found, found.use_by, len(same), Instant(printed) if printed is not None else None
+    )
+
+
+def _without_labels(history: History) -> History:
+    kept = tuple(event for event in history.events if not isinstance(event.fact, ev.Labelled))
+    return History(history.name, history.food, kept, history.joined)
+
+
+def _purpose(found: Holding, row: ContainerRow, container: Container) -> Purpose:
+    if found.state == "frozen":
+        return "frozen"
+    if found.cooling is not None and found.cooling.whole != "met":
+        return "cooling"
+    if any(isinstance(each.fact, ev.Thawed) for each in container.own):
+        return "thawed"
+    return "prepared" if row.made_kind == "prepared" else (
+        "opened" if row.made_kind == "opened" else "received"
+    )  # fmt: skip
+
+
+def _label(
+    kitchen: Kitchen,
+    conn: Connection,
+    container: Container,
+    found: Holding,
+    row: ContainerRow,
+    purpose: Purpose,
+    copies: int,
+) -> Label:
+    where = kitchen.where
+    frozen = _last_day(container, ev.Frozen, kitchen)
+    thawed = _last_day(container, ev.Thawed, kitchen)
+    limits, times = _cooling_lines(kitchen, conn, container, found)
+    by = container.making.entry.by if container.making is not None else ""
+    return Label(
+        purpose=purpose,
+        item=row.item_name,
+        code=row.code,
+        number=row.number,
+        count=row.count,
+        started=to_local(row.made_at, where).replace(tzinfo=None),
+        use_by=_shown_limit(found.use_by, kitchen),
+        days_left=found.days_left_once_thawed,
+        frozen_on=frozen if purpose == "frozen" else None,
+        thawed_on=thawed if purpose == "thawed" else None,
+        amount=row.amount,
+        by=by,
+        unit=row.unit,
+        keep_at=_keep_at(kitchen, conn, container, row),
+        allergens=allergens(container.history),
+        cautions=_item_cautions(kitchen, conn, row.item_name),
+        stands_on=kitchen.stack(conn).adopted.title,
+        reprint=copies,
+        cooling_limits=limits if purpose == "cooling" else (),
+        cooling_deadlines=times if purpose == "cooling" else (),
+    )
+
+
+def _shown_limit(use_by: Instant | None, kitchen: Kitchen) -> date | datetime | None:
+    """A limit at the end of a day is that day; any other is its local hour."""
+    if use_by is None:
+        return None
+    day = local_date(use_by, kitchen.where)
+    if use_by == end_of_day(day, kitchen.where):
+        return day
+    return to_local(use_by, kitchen.where).replace(tzinfo=None)
+
+
+def _last_day(container: Container, kind: type[ev.Fact], kitchen: Kitchen) -> date | None:
+    moments = [each.entry.at for each in container.own if isinstance(each.fact, kind)]
+    return local_date(max(moments), kitchen.where) if moments else None
+
+
+def _cooling_lines(
+    kitchen: Kitchen, conn: Connection, container: Container, found: Holding
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    when = "ambient" if container.history.food.ambient_ingredients else "cooked"
+    rules = [rule for rule in kitchen.stack(conn).of_kind(CoolingRule) if rule.when == when]
+    if not rules:
+        return (), ()
+    limits = tuple(
+        limit.show(kitchen.scale) for limit in (rules[0].middle, rules[0].cold) if limit is not None
+    )
+    deadlines = (
+        (found.cooling.deadline_first, found.cooling.deadline_whole) if found.cooling else ()
+    )
+    times = tuple(f"by {to_local(at, kitchen.where):%H:%M}" for at in deadlines if at is not None)
+    return limits, times if len(times) == len(limits) else ()
+
+
+def _keep_at(kitchen: Kitchen, conn: Connection, container: Container, row: ContainerRow) -> str:
+    unit = kitchen.units.get(row.unit)
+    if unit is None or unit.sort == "room":
+        return ""
+    if unit.freezes:
+        return "keep frozen"
+    limits = measures(kitchen.stack(conn), container.history, kitchen.where)
+    rule = limits.hot if unit.sort == "hot box" else limits.cold
+    side = "or above" if unit.sort == "hot box" else "or below"
+    return f"{rule.limit.show(kitchen.scale)} {side}" if rule is not None else ""
+
+
+def _item_cautions(kitchen: Kitchen, conn: Connection, name: str) -> tuple[str, ...]:
+    return next((item.fact.cautions for item in items(kitchen, conn) if item.name == name), ())
+
+
+def print_labels(
+    kitchen: Kitchen,
+    by: str,
+    codes: Sequence[str],
+    into: Path,
+    *,
+    dpi: int = 203,
+) -> Printed:
+    """Make the labels of ``codes`` as PNG files and one PDF in ``into``, and record them.
+
+    Raises ``Fault("no-label")`` when the folder cannot be written: no label is recorded then.
+    """
+    layout = template.load(folder("label_templates") / f"{TEMPLATE}.toml")
+    with kitchen.db.reading() as conn:
+        labels = [ready(kitchen, conn, code) for code in codes]
+    warnings: list[str] = []
+    images = []
+    for each in labels:
+        rendered = press.render(layout, dpi, each.label)
+        images.append(rendered.image)
+        warnings += [f"{show(each.label.code)}: {warning}" for warning in rendered.warnings]
+    files = _write_files(kitchen, labels, images, into, dpi)
+    try:
+        _record(kitchen, by, labels)
+    except BaseException:
+        for file in files:
+            file.unlink(missing_ok=True)
+        raise
+    return Printed(tuple(labels), tuple(files), tuple(dict.fromkeys(warnings)))
+
+
+def _write_files(
+    kitchen: Kitchen,
+    labels: Sequence[Ready],
+    images: "Sequence[Image.Image]",
+    into: Path,
+    dpi: int,
+) -> list[Path]:
+    target = into / local_date(kitchen.now(), kitchen.where).isoformat()
+    written: list[Path] = []
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+        for each, image in zip(labels, images, strict=True):
+            copy = f"-copy{each.copies_before}" if each.copies_before else ""
+            file = target / f"{each.label.code}-{each.label.purpose}{copy}.png"
+            written.append(file)
+            file.write_bytes(png_bytes(image, dpi))
+        if images:
+            first = labels[0]
+            copy = f"-copy{first.copies_before}" if first.copies_before else ""
+            name = f"{first.label.code}-{first.label.purpose}{copy}"
+            sheet = target / f"{name}{f'-and-{len(labels) - 1}-more' if labels[1:] else ''}.pdf"
+            written.append(sheet)
+            sheet.write_bytes(pdf_bytes(images, dpi))
+    except OSError as error:
+        for file in written:
+            file.unlink(missing_ok=True)
+        raise Fault(
+            "no-label",
+            f"The labels could not be written to {target}: {error.strerror or error}.",
+            "The batch is recorded. Write the labels by hand, or print them again with: "
+            f"holdlog label {show(labels[0].label.code)} --to FOLDER",
+        ) from error
+    return written
+
+
+def _record(kitchen: Kitchen, by: str, labels: Sequence[Ready]) -> None:
+    with kitchen.writing(by) as write:
+        write.append(
+            *(
+                (
+                    ev.Labelled(
+                        template=TEMPLATE,
+                        purpose=each.label.purpose,
+                        use_by=each.use_by,
+                        days_left=each.label.days_left,
+                        copy=each.copies_before,
+                    ),
+                    write.recorded_at,
+                    each.label.code,
+                )
+                for each in labels
+            )
+        )
+        write.settle(*(each.label.code for each in labels))
+
+
+def tape(kitchen: Kitchen, each: Ready) -> list[str]:
+    """What to write on tape when there is no printer, code included."""
+    label = each.label
+    lines = [label.item.upper()]
+    if label.purpose == "cooling":
+        lines.append("COOLING - DO NOT SERVE")
+    if label.purpose == "frozen":
+        left = label.days_left
+        lines.append("FROZEN" + (f", {left} days left once thawed" if left is not None else ""))
+    verb = {"opened": "opened", "received": "received"}.get(label.purpose, "made")
+    lines.append(f"{verb} {show_day(label.started.date())} {label.started:%H:%M}  {label.by}")
+    if each.use_by is not None:
+        shown = label.use_by
+        hour = f" {shown:%H:%M}" if isinstance(shown, datetime) else ""
+        lines.append(f"USE BY {show_day(local_date(each.use_by, kitchen.where)).upper()}{hour}")
+    elif label.purpose != "frozen":
+        lines.append("NO LIMIT KNOWN - ask the person in charge")
+    if label.allergens:
+        lines.append("CONTAINS " + ", ".join(label.allergens))
+    lines.append(f"{show(label.code)}  {label.number} of {label.count}")
+    return lines
+
+
+def moved(kitchen: Kitchen, each: Ready) -> str:
+    """What to say when a fresh label carries another date than the one before; else empty."""
+    if each.printed_before is None or each.use_by is None or each.printed_before == each.use_by:
+        return ""
+    return (
+        f"{show(each.label.code)}: the label before said "
+        f"{show_moment(each.printed_before, kitchen.where)}, this one says "
+        f"{show_moment(each.use_by, kitchen.where)}. Take the old label off."
+    )

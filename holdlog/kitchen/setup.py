@@ -1,0 +1,146 @@
+"""Setting up a kitchen: its zone, its scale, its rules, its units, what it makes."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from holdlog.core import events as ev
+from holdlog.core.errors import Mistake
+from holdlog.core.moments import Clock, Instant, zone
+from holdlog.core.temperature import Scale
+from holdlog.journal import entries as journal_entries
+from holdlog.journal import migrate, on_hand
+from holdlog.journal.engine import Connection, Database
+from holdlog.journal.entries import Draft
+from holdlog.kitchen import books
+from holdlog.kitchen.items import starter
+from holdlog.kitchen.kitchen import KITCHEN, SITE, Kitchen
+from holdlog.kitchen.project import slug
+
+SORTS: tuple[ev.UnitSort, ...] = ("walk-in", "reach-in", "freezer", "hot box", "room")
+WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+STRICT = ev.Conventions()
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What set-up needs to know. ``units`` are (name, sort) in the order of the walk."""
+
+    name: str
+    zone: str
+    scale: Scale
+    rulebooks: tuple[str, ...]
+    units: tuple[tuple[str, ev.UnitSort], ...]
+    closed: tuple[str, ...] = ()
+    conventions: ev.Conventions = STRICT
+    ruling: str = ""
+    with_starter_items: bool = True
+
+
+def set_up(db: Database, clock: Clock, by: str, plan: Plan) -> None:
+    """Create the journal and write down the kitchen. All or nothing.
+
+    Raises ``Mistake`` for a zone, rulebook, unit or convention that cannot be, and
+    ``Mistake("journal-exists")`` where there is a kitchen already.
+    """
+    zone(plan.zone)
+    check_ruling(plan.conventions, plan.ruling)
+    closed = check_weekdays(plan.closed)
+    if not plan.units:
+        raise Mistake(
+            "no-unit", "A kitchen has at least one unit.", 'Say --unit "walk-in:walk-in".'
+        )
+    for name in plan.rulebooks:
+        books.find_book(name)
+    items = starter() if plan.with_starter_items else []
+    if migrate.state(db) == "missing":
+        migrate.create(db)
+    now = clock()
+    with db.appending() as conn:
+        if journal_entries.head(conn, SITE)[0]:
+            raise Mistake(
+                "journal-exists",
+                f"{db.name} already holds a kitchen.",
+                "Choose another file with --db.",
+            )
+        adopted = _adoption(conn, plan.rulebooks, plan.conventions, plan.ruling, now)
+        facts: list[tuple[ev.Fact, str]] = [
+            (ev.KitchenSetUp(plan.name, plan.zone, plan.scale, closed), KITCHEN),
+            (adopted, KITCHEN),
+        ]
+        facts += [
+            (ev.UnitAdded(sort, order), name) for order, (name, sort) in enumerate(plan.units, 1)
+        ]
+        facts += [(item, slug(item.name)) for item in items]
+        drafts = [Draft(fact, now, subject, by) for fact, subject in facts]
+        journal_entries.append(conn, SITE, drafts, recorded_at=now)
+
+
+def _adoption(
+    conn: Connection,
+    names: Sequence[str],
+    conventions: ev.Conventions,
+    ruling: str,
+    at: Instant,
+) -> ev.StackAdopted:
+    kept = books.keep_shelf(conn, tuple(names), at)
+    adopted = ev.StackAdopted(kept, conventions, ruling)
+    books.adopted_stack(conn, adopted)
+    return adopted
+
+
+def adopt(
+    kitchen: Kitchen,
+    by: str,
+    rulebooks: Sequence[str],
+    conventions: ev.Conventions,
+    ruling: str,
+) -> int:
+    """Adopt another stack, and judge every live container by it. How many were judged.
+
+    An earlier date binds at once; a later one only after the container is labelled again.
+    """
+    check_ruling(conventions, ruling)
+    with kitchen.writing(by) as write:
+        adopted = _adoption(write.conn, rulebooks, conventions, ruling, write.recorded_at)
+        (entry,) = write.append((adopted, write.recorded_at, KITCHEN))
+        write.kitchen = _with_stack(kitchen, adopted, entry.recorded_at, entry.number)
+        codes = on_hand.live_codes(write.conn, kitchen.site)
+        write.settle(*codes)
+    return len(codes)
+
+
+def _with_stack(kitchen: Kitchen, adopted: ev.StackAdopted, at: Instant, number: int) -> Kitchen:
+    return Kitchen(
+        db=kitchen.db, site=kitchen.site, clock=kitchen.clock, draw=kitchen.draw,
+        station=kitchen.station, name=kitchen.name, where=kitchen.where, scale=kitchen.scale,
+        closed=kitchen.closed, units=kitchen.units, adopted=adopted, adopted_at=at,
+        adopted_in=number,
+    )  # fmt: skip
+
+
+def check_ruling(conventions: ev.Conventions, ruling: str) -> None:
+    """A convention looser than the strict one needs the ruling of the authority on record."""
+    if conventions != STRICT and not ruling.strip():
+        raise Mistake(
+            "no-ruling",
+            "Counting days less strictly is for your authority to allow.",
+            'Record who settled it and when: --ruling "A. Name, county health, 3 May 2026".',
+        )
+
+
+def check_weekdays(days: Sequence[str]) -> tuple[str, ...]:
+    """Weekdays by their first three letters. Raises ``Mistake("no-weekday")``."""
+    short = tuple(day.strip().lower()[:3] for day in days)
+    wrong = [day for day, first in zip(days, short, strict=True) if first not in WEEKDAYS]
+    if wrong:
+        raise Mistake("no-weekday", f"{wrong[0]!r} is not a day of the week.", "Write Mon, Tue …")
+    return short
+
+
+def add_unit(kitchen: Kitchen, by: str, name: str, sort: ev.UnitSort) -> None:
+    """Add a unit at the end of the walk. Raises ``Mistake("unit-exists")``."""
+    if any(known.lower() == name.strip().lower() for known in kitchen.units):
+        raise Mistake("unit-exists", f"There is a unit {name!r} already.", "Choose another name.")
+    order = max((unit.order for unit in kitchen.units.values()), default=0) + 1
+    with kitchen.writing(by) as write:
+        write.append((ev.UnitAdded(sort, order), write.recorded_at, name.strip()))

@@ -1,0 +1,1 @@
+"""What is shown: plain data in, text out. Knows nothing of the journal."""

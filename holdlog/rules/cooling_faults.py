@@ -1,0 +1,119 @@
+"""What the cooling verdicts mean for the food: hold, reheat once, or discard."""
+
+from holdlog.core.moments import Instant
+from holdlog.rules.cooling import CoolingVerdict, judge
+from holdlog.rules.course import Cycle, Walk
+from holdlog.rules.faults import Fault, Verdict
+from holdlog.rules.history import History
+from holdlog.rules.rulebook import CoolingRule, Source
+from holdlog.rules.stack import Stack
+
+_UNPROVEN = (
+    "The readings do not prove that it cooled in time. Enter the missing reading and name its "
+    "paper or logger, or discard."
+)
+_REHEATED_EARLY = (
+    "It was reheated before its cooling had finished, and no reheat was due: the person in charge "
+    "decides."
+)
+
+
+def cooling(
+    history: History, walk: Walk, stack: Stack, at: Instant
+) -> tuple[CoolingVerdict | None, list[Fault]]:
+    """The verdict on the last cooling that was logged, and the faults of all of them."""
+    rules = _rules(history, walk, stack)
+    shown: CoolingVerdict | None = None
+    faults: list[Fault] = []
+    for number, rule in enumerate(rules):
+        verdict, found = _under(walk, rule, at)
+        shown = verdict if number == 0 else shown
+        faults += found
+    return shown, faults
+
+
+def _rules(history: History, walk: Walk, stack: Stack) -> list[CoolingRule]:
+    """The rule for this food. Food marked as made of ingredients at room temperature that was
+    hot all the same has to keep both rules.
+    """
+    rules = stack.of_kind(CoolingRule)
+    cooked = [rule for rule in rules if rule.when == "cooked"]
+    if not history.food.ambient_ingredients:
+        return cooked[:1]
+    ambient = [rule for rule in rules if rule.when == "ambient"]
+    was_hot = any(
+        rule.hot is not None and reading.hot(rule.hot)
+        for rule in cooked
+        for cycle in walk.cycles
+        for reading in cycle.readings
+    )
+    return [*ambient[:1], *(cooked[:1] if was_hot or not ambient else [])]
+
+
+def _under(walk: Walk, rule: CoolingRule, at: Instant) -> tuple[CoolingVerdict | None, list[Fault]]:
+    began = walk.begins if rule.hot is None else None
+    shown: CoolingVerdict | None = None
+    faults: list[Fault] = []
+    reheats, owes_proof = 0, False
+    for cycle in walk.cycles:
+        # Food reheated because it had not cooled has to be shown to cool, logged or not; only
+        # while it is held hot it is not cooling.
+        if not cycle.logged and not (owes_proof and walk.state != "hot-held"):
+            continue
+        until = min(cycle.reheated_at, at) if cycle.reheated_at is not None else at
+        verdict = judge(cycle.readings, rule, until, began)
+        shown = verdict
+        owes_proof = verdict.whole != "met" or verdict.first not in (None, "met")
+        if cycle.reheated_at is not None and _may_reheat(verdict, rule, reheats):
+            reheats += 1
+            continue
+        faults += _faults(verdict, cycle, rule, at, reheats)
+    return shown, faults
+
+
+def _may_reheat(verdict: CoolingVerdict, rule: CoolingRule, reheats: int) -> bool:
+    """Whether a reheat mends this cooling: once, in time, and nothing worse is wrong."""
+    if not rule.reheat_once or reheats:
+        return False
+    in_time = verdict.first == "missed" and verdict.found_in_time
+    behind = verdict.first == "running"
+    return (in_time or behind) and verdict.whole in ("running", "met")
+
+
+def _faults(
+    verdict: CoolingVerdict, cycle: Cycle, rule: CoolingRule, at: Instant, reheats: int
+) -> list[Fault]:
+    word, says, changes_at = _what_now(verdict, cycle, rule, at, reheats)
+    if word == "serve":
+        return []
+    since = cycle.readings[0].at if cycle.readings else None
+    source = Source(rule.source.rule, rule.source.cite, says, rule.source.seen)
+    return [Fault(word, source, changes_at, since)]
+
+
+def _what_now(  # noqa: PLR0911  (one way out for each thing to do)
+    verdict: CoolingVerdict, cycle: Cycle, rule: CoolingRule, at: Instant, reheats: int
+) -> tuple[Verdict, str, Instant | None]:
+    if verdict.whole == "missed":
+        return "discard", "Cooling missed its last limit: discard.", None
+    if verdict.first == "missed":
+        in_time = verdict.found_in_time and at <= (verdict.deadline_whole or at)
+        if rule.reheat_once and not reheats and in_time and cycle.reheated_at is None:
+            says = (
+                f"Cooling missed its first limit: reheat once to the reheating target and cool "
+                f"again, or discard ({rule.reheat_cite})."
+            )
+            return "reheat", says, verdict.deadline_whole
+        return "discard", "Cooling missed its first limit: discard.", None
+    if verdict.unproven:
+        return "hold", _UNPROVEN, None
+    if not verdict.running:
+        return "serve", "", None
+    if cycle.reheated_at is not None:
+        return "hold", _REHEATED_EARLY, None
+    deadlines = [
+        moment
+        for moment in (verdict.deadline_first, verdict.deadline_whole)
+        if moment is not None and moment >= at
+    ]
+    return "hold", "Still cooling: do not serve.", min(deadlines, default=None)

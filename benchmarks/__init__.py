@@ -1,0 +1,1 @@
+"""Benches: ratios against floors measured in the same run, printed as tables. Not tests."""

@@ -1,4 +1,3 @@
-# ruff: noqa: INP001 - run by its path, not a package
 """What a label costs, as multiples of the floor: a blank 1-bit picture saved as PNG, level 1.
 
 Run: python benchmarks/label.py. One process, all cases in turn in every round, medians, so that

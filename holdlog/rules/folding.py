@@ -19,12 +19,18 @@ from holdlog.rules.course import Walk
 from holdlog.rules.faults import Fault, Verdict, worse
 from holdlog.rules.hazard import TcsFinding
 from holdlog.rules.history import History, Joined
-from holdlog.rules.limits import Bound, inherited, own_bounds
+from holdlog.rules.limits import (
+    Bound,
+    inherited,
+    most_pressing,
+    own_bounds,
+    printed_bound,
+)
 from holdlog.rules.rulebook import FreezeRule, Source, TcsRule
 from holdlog.rules.stack import Stack
 from holdlog.rules.walk import measures, walk
 
-_Key = tuple[int, Instant]
+Key = tuple[int, Instant]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +60,18 @@ class Weighed:
     dated: list[tuple[Bound, Instant]]
 
 
-def fold(history: History, stack: Stack, at: Instant, where: ZoneInfo) -> Folded:
-    """Fold ``history`` as of ``at``, and everything that went into it."""
-    done: dict[_Key, Folded] = {}
+def fold(
+    history: History,
+    stack: Stack,
+    at: Instant,
+    where: ZoneInfo,
+    done: dict[Key, Folded] | None = None,
+) -> Folded:
+    """Fold ``history`` as of ``at``, and everything that went into it.
+
+    ``done`` keeps what was folded, for the next history of the same stack, moment and zone.
+    """
+    done = {} if done is None else done
     todo = [(history, at)]
     while todo:
         food, until = todo[-1]
@@ -82,7 +97,7 @@ def _needs(food: History, until: Instant, now: Instant) -> Iterable[tuple[Histor
 
 @dataclass(frozen=True, slots=True)
 class _Kept:
-    done: dict[_Key, Folded]
+    done: dict[Key, Folded]
     now: Instant
 
     def then(self, part: Joined) -> Folded:
@@ -129,6 +144,8 @@ def _fold_one(whole: History, stack: Stack, at: Instant, where: ZoneInfo, kept: 
         bounds += [bound for bound in dict.fromkeys(handed) if bound not in seen]
         seen.update(handed)
         faults += part_faults
+    # Last, so that with equal limits the rule behind the printed date is the one named.
+    bounds += printed_bound(so_far)
     return Folded(history, at, so_far, tcs, bounds, faults, cautions, cooling)
 
 
@@ -144,7 +161,7 @@ def _ingredient(
     then = weigh(folded, stack, where)
     name = part.history.name
     same = part.history.food.item == dish.food.item
-    bounds = [bound for bound in folded.bounds if bound.inherits or same]
+    bounds = most_pressing([bound for bound in folded.bounds if bound.inherits or same])
     handed = inherited(bounds, name, so_far, part.at, stack)
 
     def fault(verdict: Verdict, says: str) -> Fault:

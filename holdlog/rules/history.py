@@ -58,9 +58,9 @@ class Event:
 
         Such a fact counts where it shortens, but it may not lengthen: a memory is no log.
         """
-        return not self.evidence and local_date(self.recorded_at, where) > local_date(
-            self.at, where
-        )
+        if self.evidence or self.recorded_at <= self.at:
+            return False
+        return local_date(self.recorded_at, where) > local_date(self.at, where)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

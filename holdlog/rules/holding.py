@@ -15,7 +15,7 @@ from holdlog.rules import hazard
 from holdlog.rules.cooling import CoolingVerdict
 from holdlog.rules.counting import used
 from holdlog.rules.faults import Verdict
-from holdlog.rules.folding import Folded, badness, fold, weigh
+from holdlog.rules.folding import Folded, Key, badness, fold, weigh
 from holdlog.rules.hazard import Tcs
 from holdlog.rules.history import History
 from holdlog.rules.limits import Bound
@@ -65,13 +65,20 @@ class Holding:
         return next((finding for finding in self.basis if finding.binds), None)
 
 
-def holding(history: History, stack: Stack, at: Instant, where: ZoneInfo) -> Holding:
+def holding(
+    history: History,
+    stack: Stack,
+    at: Instant,
+    where: ZoneInfo,
+    done: dict[Key, Folded] | None = None,
+) -> Holding:
     """Fold ``history`` under ``stack`` as of ``at``; calendar days are those of ``where``.
 
     Events after ``at`` are ignored. The same history, in whatever order it was written, gives
-    the same holding.
+    the same holding. ``done`` keeps what was folded of shared ingredients, for the next history
+    of the same stack, moment and zone.
     """
-    folded = fold(history, stack, at, where)
+    folded = fold(history, stack, at, where, done)
     weighed = weigh(folded, stack, where)
     frozen = folded.walk.frozen
     use_by, binding = weighed.use_by, weighed.binding

@@ -233,6 +233,33 @@ def inherited(
     return handed
 
 
+def most_pressing(bounds: list[Bound]) -> list[Bound]:
+    """``bounds`` without those that were handed on before and can never be the first to end.
+
+    Of two counts of as many days with the same time frozen, the one begun earlier ends earlier
+    for ever, and so does the earlier of two instants. Without this, food fed with yesterday's
+    food would carry one limit more every day.
+    """
+    kept: list[Bound] = []
+    first: dict[object, Bound] = {}
+    for bound in bounds:
+        if not bound.handed:
+            kept.append(bound)
+            continue
+        count = bound.count
+        kind = (count.days, count.spells, count.to_end_of_day) if count is not None else None
+        known = first.get(kind)
+        if known is None or _begins(bound) < _begins(known):
+            first[kind] = bound
+    return [*kept, *first.values()]
+
+
+def _begins(bound: Bound) -> Instant:
+    if bound.count is not None:
+        return bound.count.day_one
+    return bound.instant if bound.instant is not None else Instant(0)
+
+
 def _weaker(one: str, other: str) -> str:
     order = ("text", "secondary", "inference", "memory")
     return max(one, other, key=order.index)

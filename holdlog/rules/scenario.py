@@ -14,6 +14,7 @@ from holdlog.core.errors import BadFile, HoldlogError
 from holdlog.core.moments import Instant, from_local, instant, iso, zone
 from holdlog.core.toml_table import Table, parse
 from holdlog.rules import category, rulebook
+from holdlog.rules.folding import Folded, Key
 from holdlog.rules.history import Event, History, Joined
 from holdlog.rules.holding import Holding, as_json, holding
 from holdlog.rules.stack import Stack, build
@@ -81,8 +82,9 @@ def answer(scenario: Scenario) -> dict[str, Any]:
 
 def fold(scenario: Scenario) -> dict[str, Holding]:
     """Where every batch of the scenario stands at its moment."""
+    done: dict[Key, Folded] = {}
     return {
-        name: holding(history, scenario.stack, scenario.at, scenario.where)
+        name: holding(history, scenario.stack, scenario.at, scenario.where, done)
         for name, history in scenario.histories.items()
     }
 
@@ -106,7 +108,7 @@ def _look(found: Mapping[str, Any], key: str, value: Any) -> Any:
     if key == "binds":
         return binding.get("rule")
     if key == "caution":
-        said = any(str(value) in each for each in found["cautions"])
+        said = isinstance(value, str) and any(value in each for each in found["cautions"])
         return value if said else found["cautions"]
     inner = found.get(key)
     if isinstance(value, Mapping) and isinstance(inner, Mapping):

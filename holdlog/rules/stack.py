@@ -97,7 +97,9 @@ def build(
         _refuse_looser(book, rules, categories)
     return Stack(
         books=(adopted, *amendments, *house),
-        rules=rules,
+        # In a fixed order: the order in which a file is written decides nothing, not even which
+        # of two equal limits is named.
+        rules=dict(sorted(rules.items())),
         house=tuple(rule for book in house for rule in book.rules.values()),
         conventions=conventions or settled,
         categories=categories,

@@ -102,6 +102,8 @@ def _while_out(so_far: Walk, event: Event) -> None:
         so_far.out_readings.append((event.at, reading))
     if isinstance(fact, Excursion):
         so_far.excursions.append(event)
+    if isinstance(fact, Labelled) and fact.use_by is not None:
+        so_far.printed = Instant(fact.use_by)
     if isinstance(fact, Received | Opened) and fact.maker_use_by is not None:
         so_far.maker_dates.append((fact.maker_use_by, fact.maker_date_for))
 

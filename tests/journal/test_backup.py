@@ -31,11 +31,13 @@ def test_a_copy_is_a_whole_journal(db: Database, path: Path, tmp_path: Path) -> 
 def test_copies_made_while_others_write_miss_nothing_written_before(
     path: Path, tmp_path: Path
 ) -> None:
-    db = open_database(path)
+    db = open_database(path, wait_ms=60_000)
     stop = threading.Event()
 
     def keep_writing() -> None:
-        while not stop.is_set():
+        # A breath between entries: SQLite's wait for a lock is not fair, and a loop without one
+        # can starve the copy for ever, as no kitchen does.
+        while not stop.wait(0.005):
             write(db)
 
     writer = threading.Thread(target=keep_writing)

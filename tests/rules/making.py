@@ -41,8 +41,7 @@ def food_code() -> Rulebook:
 @cache
 def categories() -> dict[str, Category]:
     return {
-        path.stem: category.load(path.read_text(encoding="utf-8"), path.name)
-        for path in CATEGORIES
+        path.stem: category.load(path.read_text(encoding="utf-8"), path.name) for path in CATEGORIES
     }
 
 
@@ -90,9 +89,7 @@ def history(
     return History(name or known.item, known, tuple(events), tuple(made_from))
 
 
-def found(
-    what: History, when: str, by: Stack | None = None, where: ZoneInfo = CHICAGO
-) -> Holding:
+def found(what: History, when: str, by: Stack | None = None, where: ZoneInfo = CHICAGO) -> Holding:
     return holding(what, by or stack(), at(when, where), where)
 
 

@@ -187,9 +187,7 @@ def test_a_second_first_stage_miss_is_discarded() -> None:
         # 165 °F for 15 seconds within 2 hours: §3-403.11(A), (D).
         reheated("06-01 14:30", held_seconds=14),
         reheated("06-01 14:30", took_minutes=121),
-        event(
-            "06-01 14:30", ev.Reheated(Temperature(Decimal(165), "F")), written="06-02 09:00"
-        ),
+        event("06-01 14:30", ev.Reheated(Temperature(Decimal(165), "F")), written="06-02 09:00"),
     ],
 )
 def test_a_reheat_that_falls_short_mends_nothing(bad: Event) -> None:

@@ -64,7 +64,8 @@ def test_an_exemption_is_only_for_food_of_an_inspected_plant() -> None:
 
 
 @pytest.mark.parametrize(
-    ("first", "second"), [(date(2026, 6, 4), date(2026, 6, 9)), (date(2026, 6, 9), date(2026, 6, 4))]
+    ("first", "second"),
+    [(date(2026, 6, 4), date(2026, 6, 9)), (date(2026, 6, 9), date(2026, 6, 4))],
 )
 def test_of_two_makers_dates_the_earlier_binds(first: date, second: date) -> None:
     ham = food("ham", "cooked-meat", commercial=True)
@@ -126,9 +127,7 @@ def test_no_convention_carries_a_use_or_freeze_by_date_past_its_day() -> None:
 # ---- hours -----------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    ("when", "verdict"), [("14:00", "last-day"), ("14:00:01", "discard")]
-)
+@pytest.mark.parametrize(("when", "verdict"), [("14:00", "last-day"), ("14:00:01", "discard")])
 def test_the_instant_of_the_limit_passes_and_the_next_second_does_not(
     when: str, verdict: str
 ) -> None:
@@ -254,9 +253,7 @@ def test_a_limit_travels_through_food_that_is_not_ready_to_eat() -> None:
         of=food("bacon patty, raw", "raw-meat"),
         made_from=[Joined(bacon, at("06-03 10:00"))],
     )
-    pie = history(
-        event("06-05 10:00", ev.Prepared()), made_from=[Joined(patty, at("06-05 10:00"))]
-    )
+    pie = history(event("06-05 10:00", ev.Prepared()), made_from=[Joined(patty, at("06-05 10:00"))])
     assert str(found(pie, "06-05 12:00").last_day) == "2026-06-07"
 
 

@@ -69,9 +69,7 @@ def rule() -> TcsRule:
 
 
 def decide(of: ev.Food, *, opened: bool = False, made_here: bool = False) -> TcsFinding:
-    return hazard.decide(
-        of, categories()[of.category], rule(), opened=opened, made_here=made_here
-    )
+    return hazard.decide(of, categories()[of.category], rule(), opened=opened, made_here=made_here)
 
 
 @pytest.mark.parametrize(("ph", "aw"), A)
@@ -133,9 +131,7 @@ def test_a_pack_that_was_opened_goes_by_table_b() -> None:
         (None, "0.88", "assess"),
     ],
 )
-def test_one_value_alone_takes_the_worst_cell(
-    ph: str | None, aw: str | None, answer: str
-) -> None:
+def test_one_value_alone_takes_the_worst_cell(ph: str | None, aw: str | None, answer: str) -> None:
     assert decide(food("sauce", "sauce", heat_treated=False, ph=ph, aw=aw)).tcs == answer
 
 

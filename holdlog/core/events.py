@@ -231,7 +231,7 @@ class HotHeld:
 class Out:
     """It left temperature control under time as a public health control."""
 
-    plan: Literal["4h", "6h"] = "4h"
+    plan: Literal["2h", "4h", "6h"] = "4h"
     temperature: Temperature | None = None
 
 

@@ -19,7 +19,8 @@ from holdlog.core.errors import Mistake
 Instant = NewType("Instant", int)
 Clock = Callable[[], Instant]
 
-MINUTE = 60_000
+SECOND = 1000
+MINUTE = 60 * SECOND
 HOUR = 60 * MINUTE
 DAY = 24 * HOUR
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)

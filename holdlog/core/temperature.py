@@ -30,26 +30,42 @@ class Temperature:
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A limit as published: its figure in °F and its figure in °C. The figure itself passes."""
+    """A limit as published: its figure in °F and in °C; None where the authority prints none.
 
-    f: Decimal
-    c: Decimal
+    The figure itself passes, unless ``exclusive`` ("above", "below").
+    """
 
-    def figure(self, scale: Scale) -> Decimal:
+    f: Decimal | None
+    c: Decimal | None
+    exclusive: bool = False
+
+    def figure(self, scale: Scale) -> Decimal | None:
         """The published figure for a probe of ``scale``."""
         return self.f if scale == "F" else self.c
 
+    def speaks(self, reading: Temperature) -> bool:
+        """Whether the authority prints a figure on the scale of ``reading``."""
+        return self.figure(reading.scale) is not None
+
     def show(self, scale: Scale) -> str:
-        """The limit for people who read ``scale``: ``41 °F``."""
+        """The limit for people who read ``scale``: ``41 °F``; the other scale if it must be."""
+        if self.figure(scale) is None:
+            scale = "C" if scale == "F" else "F"
         return f"{self.figure(scale)} °{scale}"
 
     def reached_from_above(self, reading: Temperature) -> bool:
-        """Whether ``reading`` is at the limit or colder ("or less")."""
-        return reading.degrees <= self.figure(reading.scale)
+        """Whether ``reading`` is known to be at the limit or colder ("or less")."""
+        figure = self.figure(reading.scale)
+        if figure is None:
+            return False
+        return reading.degrees < figure if self.exclusive else reading.degrees <= figure
 
     def reached_from_below(self, reading: Temperature) -> bool:
-        """Whether ``reading`` is at the limit or hotter ("or above")."""
-        return reading.degrees >= self.figure(reading.scale)
+        """Whether ``reading`` is known to be at the limit or hotter ("or above")."""
+        figure = self.figure(reading.scale)
+        if figure is None:
+            return False
+        return reading.degrees > figure if self.exclusive else reading.degrees >= figure
 
 
 def read_temperature(text: str) -> Temperature:

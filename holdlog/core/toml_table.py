@@ -150,14 +150,18 @@ class Table:
             self.fault(key, error.line())
             return None
 
-    def limit(self, key: str) -> Limit:
-        """A limit as published: ``{ f = 41, c = 5 }``."""
+    def limit(self, key: str, *, exclusive: bool = False) -> Limit:
+        """A limit as published: ``{ f = 41, c = 5 }``, or one of the two where the authority
+        prints only that.
+        """
         self._asked.add(key)
         table = self.table(key)
-        f = table.number("f", low="-100", high="600")
-        c = table.number("c", low="-80", high="320")
+        f = table.number("f", None, low="-100", high="600")
+        c = table.number("c", None, low="-80", high="320")
         table.finish()
-        return Limit(f or Decimal(0), c or Decimal(0))
+        if f is None and c is None:
+            self.fault(key, "expected a figure in °F, in °C or both: { f = 41, c = 5 }")
+        return Limit(f, c, exclusive)
 
     def texts(self, key: str, default: tuple[str, ...] = ()) -> tuple[str, ...]:
         """A list of texts."""

@@ -78,22 +78,65 @@ def judge(
     ``began`` bounds the start of a rule without a hot limit (food made from ingredients at room
     temperature): the clock starts at the earlier of it and the first reading.
     """
-    early, late = _start(readings, rule, began)
-    whole_limit = rule.whole_minutes * MINUTE
-    whole = _stage(readings, rule.cold, early, late, whole_limit, at)
-    deadline_whole = Instant(early + whole_limit) if early is not None else None
+    early, late = _start(_on_scale(readings, rule.hot), rule, began)
     if rule.middle is None or rule.first_minutes is None:
-        return CoolingVerdict(None, whole, None, deadline_whole, found_in_time=False)
+        limit = (rule.whole_minutes or 0) * MINUTE
+        whole = _stage(_on_scale(readings, rule.cold), rule.cold, early, late, limit, at)
+        deadline = Instant(early + limit) if early is not None else None
+        return CoolingVerdict(None, whole, None, deadline, found_in_time=False)
     first_limit = rule.first_minutes * MINUTE
-    first = _stage(readings, rule.middle, early, late, first_limit, at)
+    first = _stage(_on_scale(readings, rule.middle), rule.middle, early, late, first_limit, at)
     deadline_first = Instant(early + first_limit) if early is not None else None
+    whole, deadline_whole = _last_stage(readings, rule, early, late, deadline_first, at)
     found = deadline_first is not None and any(
         deadline_first <= reading.at <= deadline_first + FOUND_IN_TIME
         and not reading.late
         and not _reached(reading, rule.middle)
-        for reading in readings
+        for reading in _on_scale(readings, rule.middle)
     )
     return CoolingVerdict(first, whole, deadline_first, deadline_whole, found_in_time=found)
+
+
+def _last_stage(
+    readings: Sequence[CoolingReading],
+    rule: CoolingRule,
+    early: Instant | None,
+    late: Instant | None,
+    deadline_first: Instant | None,
+    at: Instant,
+) -> tuple[Stage, Instant | None]:
+    """The stage to the cold limit, from the start or from reaching the middle limit.
+
+    Counted from the middle limit, the clock starts somewhere between the last reading above it
+    and the first at or below; until it is reached, the latest deadline there can be is shown.
+    """
+    cold = _on_scale(readings, rule.cold)
+    if rule.second_minutes is None or rule.middle is None:
+        limit = (rule.whole_minutes or 0) * MINUTE
+        deadline = Instant(early + limit) if early is not None else None
+        return _stage(cold, rule.cold, early, late, limit, at), deadline
+    limit = rule.second_minutes * MINUTE
+    middle = _on_scale(readings, rule.middle)
+    reached = _first_reached(middle, rule.middle)
+    if reached is None:
+        deadline = Instant(deadline_first + limit) if deadline_first is not None else None
+        return ("running" if deadline is not None and at < deadline else "unproven"), deadline
+    above = [each.at for each in middle if not _reached(each, rule.middle) and not each.late]
+    begun = max((moment for moment in above if moment <= reached), default=None)
+    deadline = Instant(begun + limit) if begun is not None else None
+    return _stage(cold, rule.cold, begun, reached, limit, at), deadline
+
+
+def _on_scale(readings: Sequence[CoolingReading], limit: Limit | None) -> Sequence[CoolingReading]:
+    """The readings that the limit can judge: nothing is converted to a scale it is not printed
+    in."""
+    if limit is None or (limit.f is not None and limit.c is not None):
+        return readings
+    return [
+        reading
+        for reading in readings
+        if reading.temperature is None or limit.speaks(reading.temperature)
+    ]
 
 
 def _start(
@@ -133,16 +176,7 @@ def _stage(
     """
     above = [reading.at for reading in readings if not _reached(reading, limit)]
     last_above = above[-1] if above else None
-    reached = next(
-        (
-            reading.at
-            for reading in readings
-            if _reached(reading, limit)
-            and not reading.late
-            and (last_above is None or reading.at > last_above)
-        ),
-        None,
-    )
+    reached = _first_reached(readings, limit)
     if reached is not None and start_early is not None and reached - start_early <= allowed:
         return "met"
     if last_above is not None and start_late is not None and last_above - start_late >= allowed:
@@ -151,3 +185,18 @@ def _stage(
     if reached is None and start_early is not None and at < start_early + allowed:
         return "running"
     return "unproven"
+
+
+def _first_reached(readings: Sequence[CoolingReading], limit: Limit) -> Instant | None:
+    """The first reading at or below ``limit`` that no later reading contradicts."""
+    above = [reading.at for reading in readings if not _reached(reading, limit)]
+    return next(
+        (
+            reading.at
+            for reading in readings
+            if _reached(reading, limit)
+            and not reading.late
+            and (not above or reading.at > above[-1])
+        ),
+        None,
+    )

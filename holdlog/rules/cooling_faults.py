@@ -1,5 +1,7 @@
 """What the cooling verdicts mean for the food: hold, reheat once, or discard."""
 
+from decimal import Decimal
+
 from holdlog.core.moments import Instant
 from holdlog.rules.cooling import CoolingVerdict, judge
 from holdlog.rules.course import Cycle, Walk
@@ -23,6 +25,8 @@ def cooling(
 ) -> tuple[CoolingVerdict | None, list[Fault]]:
     """The verdict on the last cooling that was logged, and the faults of all of them."""
     rules = _rules(history, walk, stack)
+    if rules and _no_clock(history, rules[0]):
+        return None, _still_warm(walk, rules[0])
     shown: CoolingVerdict | None = None
     faults: list[Fault] = []
     for number, rule in enumerate(rules):
@@ -30,6 +34,30 @@ def cooling(
         shown = verdict if number == 0 else shown
         faults += found
     return shown, faults
+
+
+def _no_clock(history: History, rule: CoolingRule) -> bool:
+    """Whether the layer is thin enough for the route without a clock. Unknown depth is deep."""
+    food = history.food
+    thin_in = _at_most(food.depth_in, rule.no_clock_depth_in)
+    return thin_in or _at_most(food.depth_cm, rule.no_clock_depth_cm)
+
+
+def _at_most(depth: Decimal | None, limit: Decimal | None) -> bool:
+    return depth is not None and limit is not None and depth <= limit
+
+
+def _still_warm(walk: Walk, rule: CoolingRule) -> list[Fault]:
+    """Without a clock, food is held until a reading shows it cold."""
+    cycle = walk.cycles[-1]
+    readings = [reading for reading in cycle.readings if not reading.late]
+    last = readings[-1].temperature if readings else None
+    if not cycle.logged or (last is not None and rule.cold.reached_from_above(last)):
+        return []
+    says = (
+        "Cooling in a thin layer, which has no clock: do not serve until a reading shows it cold."
+    )
+    return [Fault("hold", Source(rule.source.rule, rule.source.cite, says, rule.source.seen))]
 
 
 def _rules(history: History, walk: Walk, stack: Stack) -> list[CoolingRule]:

@@ -3,6 +3,7 @@
 Nothing is judged here; the rules read these notes.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from zoneinfo import ZoneInfo
@@ -50,7 +51,8 @@ class Walk:
     """What the events say. Moments are None where nothing of the kind happened.
 
     ``day_one`` is the earlier of ``prepared`` and ``opened``. ``ended``: it was used or binned,
-    and nothing happened to it since; ``state`` stays as it was before.
+    and nothing happened to it since; ``state`` stays as it was before. ``out_before``: the
+    milliseconds it was out under time control before it lawfully went back.
     """
 
     state: str = "made"
@@ -65,7 +67,9 @@ class Walk:
     cycles: list[Cycle] = field(default_factory=lambda: [Cycle()])
     beyond: list[Beyond] = field(default_factory=list)
     last_good: Instant | None = None
+    good_readings: list[Instant] = field(default_factory=list)
     outs: list[Event] = field(default_factory=list)
+    out_before: int = 0
     out_readings: list[tuple[Instant, Temperature]] = field(default_factory=list)
     packs: list[Pack] = field(default_factory=list)
     packed_unfrozen: bool = False
@@ -113,7 +117,9 @@ class Walk:
 class Measures:
     """The limits the walk needs to tell a good reading from a bad one.
 
-    ``cold`` and ``hot`` are the tightest; a reading is judged by every one of ``holding``.
+    ``cold`` and ``hot`` are the ones to show; a reading is judged by every one of ``holding``.
+    ``returns`` says, by plan of time control, within how many milliseconds out in all food may go
+    back into the cold.
     """
 
     cold: HoldingLimitRule | None
@@ -122,4 +128,5 @@ class Measures:
     reheat: ReheatRule | None
     at_once: tuple[str, ...]
     coolings: tuple[CoolingRule, ...]
+    returns: Mapping[str, int]
     where: ZoneInfo

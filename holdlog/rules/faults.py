@@ -7,18 +7,12 @@ from dataclasses import dataclass
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from holdlog.core.events import Excursion, Out, Reheated
-from holdlog.core.moments import Instant, show_moment
-from holdlog.core.temperature import Temperature
-from holdlog.rules.course import Walk
+from holdlog.core.events import Excursion, Reheated
+from holdlog.core.moments import Instant, later, show_moment
+from holdlog.rules.course import Beyond, Walk
 from holdlog.rules.history import Event, History
-from holdlog.rules.rulebook import (
-    FreezeRule,
-    ReducedOxygenRule,
-    ReheatRule,
-    Source,
-    TimeControlRule,
-)
+from holdlog.rules.packs import not_allowed
+from holdlog.rules.rulebook import FreezeRule, OutageRule, ReheatRule, Source, TcsRule
 from holdlog.rules.stack import Stack
 from holdlog.rules.walk import reaches_target
 
@@ -59,8 +53,10 @@ def marks(walk: Walk, stack: Stack) -> list[Fault]:
     return faults
 
 
-def temperatures(walk: Walk, where: ZoneInfo) -> list[Fault]:
-    """A reading beyond its limit holds the food from the last good reading on."""
+def temperatures(walk: Walk, stack: Stack, at: Instant, where: ZoneInfo) -> list[Fault]:
+    """A reading beyond its limit holds the food from the last good reading on; where the rules
+    name hours for an outage, cold food is discarded once they have passed.
+    """
     faults = []
     for beyond in walk.beyond:
         since = (
@@ -68,24 +64,53 @@ def temperatures(walk: Walk, where: ZoneInfo) -> list[Fault]:
             if beyond.last_good is not None
             else "since when is not known"
         )
+        limit = beyond.rule.limit
+        if not limit.speaks(beyond.reading):
+            since = "the limit is printed on that scale only: read it on a probe that shows it"
         says = (
             f"{beyond.reading} on {show_moment(beyond.at, where)}, limit "
-            f"{beyond.rule.limit.show(beyond.reading.scale)}: out of temperature {since}. "
+            f"{limit.show(beyond.reading.scale)}: out of temperature {since}. "
             "The person in charge decides."
         )
         source = beyond.rule.source
         began = beyond.last_good if beyond.last_good is not None else Instant(0)
-        faults.append(
-            Fault("hold", Source(source.rule, source.cite, says, source.seen), since=began)
-        )
-    for event in walk.excursions:
-        says = (
-            f"Its unit was beyond its limit on {show_moment(event.at, where)}. The person in "
-            "charge decides."
-        )
-        source = Source("excursion", "holdlog", says, "inference")
-        faults.append(Fault("hold", source, since=_began(event)))
-    return faults
+        over, outage = _too_long(beyond, walk, stack)
+        if outage is not None and over is not None and at > over:
+            faults.append(Fault("discard", outage, since=began))
+            continue
+        held = Source(source.rule, source.cite, says, source.seen)
+        faults.append(Fault("hold", held, over, began))
+    return faults + [_excursion(event, stack, where) for event in walk.excursions]
+
+
+def _too_long(beyond: Beyond, walk: Walk, stack: Stack) -> tuple[Instant | None, Source | None]:
+    """When a cold reading beyond its limit turns into a discard, by which rule; None: never.
+
+    A good reading in time leaves it on hold, for the person in charge to settle.
+    """
+    if beyond.rule.place != "cold":
+        return None, None
+    began = beyond.last_good if beyond.last_good is not None else beyond.at
+    for rule in sorted(stack.of_kind(OutageRule), key=lambda each: each.hours):
+        if rule.limit.reached_from_above(beyond.reading):
+            continue
+        over = later(began, hours=rule.hours)
+        if not any(beyond.at < good <= over for good in walk.good_readings):
+            return over, rule.source
+    return None, None
+
+
+def _excursion(event: Event, stack: Stack, where: ZoneInfo) -> Fault:
+    fact = event.fact
+    if isinstance(fact, Excursion):
+        for rule in stack.of_kind(OutageRule):
+            if fact.seconds > rule.hours * 3600:
+                return Fault("discard", rule.source, since=_began(event))
+    says = (
+        f"Its unit was beyond its limit on {show_moment(event.at, where)}. The person in charge "
+        "decides."
+    )
+    return Fault("hold", Source("excursion", "holdlog", says, "inference"), since=_began(event))
 
 
 def _began(event: Event) -> Instant:
@@ -96,65 +121,28 @@ def _began(event: Event) -> Instant:
     return Instant(event.at - seconds * 1000)
 
 
-def time_control(history: History, walk: Walk, stack: Stack) -> list[Fault]:
-    """Time control starts from cold or hot food, by a plan the stack knows."""
-    faults: list[Fault] = []
-    for event in walk.outs:
-        if isinstance(event.fact, Out):
-            faults += _plan(history, walk, event.fact, stack)
-    return faults
-
-
-def _plan(history: History, walk: Walk, fact: Out, stack: Stack) -> list[Fault]:
-    rule = next((each for each in stack.of_kind(TimeControlRule) if each.plan == fact.plan), None)
-    if rule is None:
-        says = f"The adopted rules know no {fact.plan} plan of time control."
-        return [Fault("refuse", Source("time-control", "holdlog", says, "inference"))]
-    source = rule.source
-    if history.food.susceptible_population and history.food.category in rule.not_for_susceptible:
-        says = "Not under time control where highly susceptible people are served."
-        refused = Source(source.rule, rule.not_for_susceptible_cite, says, source.seen)
-        return [Fault("refuse", refused)]
-    ceiling = rule.ceiling
-    if history.food.category in rule.ambient_categories and not _cold_or_hot(fact, rule):
-        # Food that starts at room temperature stays at or below it throughout.
-        ceiling = rule.ambient_start
-    for _, reading in walk.out_readings:
-        if ceiling is not None and not ceiling.reached_from_above(reading):
-            says = f"It was {reading} while out: above {ceiling.show(reading.scale)}, discard."
-            return [Fault("discard", Source(source.rule, source.cite, says, source.seen))]
-    if fact.temperature is None or _good_start(fact.temperature, rule, history.food.category):
-        return []
-    says = f"It left temperature control at {fact.temperature}: the plan starts from cold" + (
-        " or hot food." if rule.hot_start else " food."
-    )
-    return [Fault("hold", Source(source.rule, source.cite, says, source.seen))]
-
-
-def _cold_or_hot(fact: Out, rule: TimeControlRule) -> bool:
-    reading = fact.temperature
-    if reading is None:
-        return True
-    hot = rule.hot_start is not None and rule.hot_start.reached_from_below(reading)
-    return hot or rule.cold_start.reached_from_above(reading)
-
-
-def _good_start(reading: Temperature, rule: TimeControlRule, category: str) -> bool:
-    ambient = rule.ambient_start if category in rule.ambient_categories else None
-    if ambient is not None and ambient.reached_from_above(reading):
-        return True
-    hot = rule.hot_start is not None and rule.hot_start.reached_from_below(reading)
-    return hot or rule.cold_start.reached_from_above(reading)
-
-
 def packing(history: History, walk: Walk, stack: Stack) -> list[Fault]:
-    """Food that may be packed with the oxygen reduced only while frozen."""
-    for rule in stack.of_kind(ReducedOxygenRule):
-        if walk.packed_unfrozen and history.food.category in rule.frozen_only:
-            says = "Fish is packed with the oxygen reduced only frozen: before, during and after."
-            source = Source(rule.source.rule, rule.frozen_cite, says, rule.source.seen)
-            return [Fault("refuse", source)]
-    return []
+    """A reduced-oxygen pack that the rules do not allow for this food."""
+    refused = not_allowed(history, walk, stack)
+    return [Fault("refuse", refused[1])] if refused is not None else []
+
+
+def susceptible(history: History, stack: Stack) -> list[Fault]:
+    """Food that is not offered where highly susceptible people are served."""
+    food = history.food
+    return [
+        Fault(
+            "refuse",
+            Source(
+                rule.source.rule,
+                rule.susceptible_cite,
+                "Not offered where highly susceptible people are served.",
+                rule.source.seen,
+            ),
+        )
+        for rule in stack.of_kind(TcsRule)
+        if food.susceptible_population and food.category in rule.susceptible_refused
+    ]
 
 
 def reheating(walk: Walk, stack: Stack) -> tuple[list[Fault], list[str]]:
@@ -167,9 +155,10 @@ def reheating(walk: Walk, stack: Stack) -> tuple[list[Fault], list[str]]:
         if not rules or not isinstance(fact, Reheated):
             continue
         rule = rules[0]
-        if fact.took_minutes is not None and fact.took_minutes > rule.within_minutes:
+        allowed = rule.within_minutes
+        if fact.took_minutes is not None and allowed is not None and fact.took_minutes > allowed:
             says = (
-                f"Reheating took {fact.took_minutes} minutes, the limit is {rule.within_minutes}. "
+                f"Reheating took {fact.took_minutes} minutes, the limit is {allowed}. "
                 "The person in charge decides."
             )
             source = Source(rule.source.rule, rule.source.cite, says, rule.source.seen)

@@ -28,6 +28,7 @@ from holdlog.rules.limits import (
 )
 from holdlog.rules.rulebook import FreezeRule, Source, TcsRule
 from holdlog.rules.stack import Stack
+from holdlog.rules.time_control import time_control
 from holdlog.rules.walk import measures, walk
 
 Key = tuple[int, Instant]
@@ -131,8 +132,9 @@ def _fold_one(whole: History, stack: Stack, at: Instant, where: ZoneInfo, kept: 
     bounds, said = own_bounds(history, so_far, stack, tcs.tcs, where)
     cooling, faults = cooling_faults.cooling(history, so_far, stack, at)
     faults += rule_faults.marks(so_far, stack)
-    faults += rule_faults.temperatures(so_far, where)
-    faults += rule_faults.time_control(history, so_far, stack)
+    faults += rule_faults.temperatures(so_far, stack, at, where)
+    faults += rule_faults.susceptible(history, stack)
+    faults += time_control(history, so_far, stack, at)
     faults += rule_faults.packing(history, so_far, stack)
     reheating, said_of_heat = rule_faults.reheating(so_far, stack)
     faults += reheating

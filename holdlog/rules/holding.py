@@ -20,8 +20,9 @@ from holdlog.rules.hazard import Tcs
 from holdlog.rules.history import History
 from holdlog.rules.limits import Bound
 from holdlog.rules.quality import best_by
-from holdlog.rules.rulebook import Source, TcsRule
+from holdlog.rules.rulebook import GuidanceRule, Source, TcsRule
 from holdlog.rules.stack import Stack
+from holdlog.rules.time_control import measured_by
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +102,7 @@ def holding(
         conventions=stack.conventions,
         reason=weighed.reason,
         fault=weighed.fault.verdict if weighed.fault else None,
-        review_at=_review_at(folded, weighed.dated, at, frozen=frozen),
+        review_at=_review_at(folded, weighed.dated, stack, at, frozen=frozen),
     )
 
 
@@ -168,6 +169,12 @@ def _cautions(
         for source in sources
         if source.seen == "memory"
     )
+    said += [
+        rule.source.says
+        for rule in stack.of_kind(GuidanceRule)
+        if rule.shown == "always" or (rule.shown == "packed" and folded.walk.packs)
+        if not rule.categories or folded.history.food.category in rule.categories
+    ]
     category = stack.category(folded.history.food.category)
     said += [caution.says for caution in category.cautions]
     said.append(f"{stack.adopted.title}: the local health authority has the last word.")
@@ -175,9 +182,10 @@ def _cautions(
 
 
 def _review_at(
-    folded: Folded, dated: list[tuple[Bound, Instant]], at: Instant, *, frozen: bool
+    folded: Folded, dated: list[tuple[Bound, Instant]], stack: Stack, at: Instant, *, frozen: bool
 ) -> Instant | None:
     moments = [fault.changes_at for fault in folded.faults if fault.changes_at is not None]
+    moments += measured_by(folded.walk, stack)
     if frozen:
         moments += [last for _, last in dated]
     return min((moment for moment in moments if moment >= at), default=None)

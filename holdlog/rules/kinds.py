@@ -18,6 +18,9 @@ EXEMPTIONS = (
     "dry-fermented-sausage", "salt-cured-meat", "shellstock",
 )  # fmt: skip
 MAKER_DATES = ("safety", "quality", "use-or-freeze-by")
+PLANS = ("2h", "4h", "6h")
+PACK_OPTIONS = ("short", "two-barrier", "cook-chill", "cheese")
+GUIDANCE_SHOWN = ("always", "packed", "rulebook")
 THAW_METHODS = ("refrigerator", "running-water", "microwave", "cooking")
 COUNTING = ("counts", "does-not-count")
 DAY_ENDS = ("calendar", "exact-hours")
@@ -56,17 +59,23 @@ class AcidityTable:
 
 @dataclass(frozen=True, slots=True)
 class TcsRule(Rule):
-    """Which food needs time and temperature control for safety."""
+    """Which food needs time and temperature control for safety.
+
+    Food of ``susceptible_refused`` categories is not offered to highly susceptible people.
+    """
 
     table_a: AcidityTable
     table_b: AcidityTable
     listed: Mapping[str, tuple[str, ...]]
     excluded: tuple[str, ...]
+    susceptible_refused: tuple[str, ...] = ()
+    susceptible_cite: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class DateMarkRule(Rule):
-    """So many days from day one. Empty ``categories`` and ``items``: for all food it fits.
+    """So many days from day one. Empty ``categories`` and ``items``: for all food it fits, save
+    that of ``excludes``.
 
     ``starts``: "prepared", "opened", or (for named food) "any".
     """
@@ -77,11 +86,12 @@ class DateMarkRule(Rule):
     exempt_cite: str = ""
     categories: tuple[str, ...] = ()
     items: tuple[str, ...] = ()
+    excludes: tuple[str, ...] = ()
 
     def names(self, food: Food) -> bool:
         """Whether the rule is for this food by category and item."""
         if not self.categories and not self.items:
-            return True
+            return food.category not in self.excludes
         return food.category in self.categories or food.item in self.items
 
 
@@ -99,74 +109,134 @@ class InheritRule(Rule):
 
 @dataclass(frozen=True, slots=True)
 class FreezeRule(Rule):
-    """Time frozen is not counted; food without day one is discarded."""
+    """Time frozen is not counted; food without day one is discarded.
 
+    ``at_once`` are the ways of thawing after which food is for use within ``hours``, by
+    ``thawing``.
+    """
 
-@dataclass(frozen=True, slots=True)
-class ThawRule(Rule):
-    """Ways of thawing after which the food is for use within ``hours``."""
-
-    at_once: tuple[str, ...]
-    hours: int
+    at_once: tuple[str, ...] = ()
+    hours: int = 0
+    thawing: Source | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class CoolingRule(Rule):
-    """Cooling in two stages (``hot``, ``middle``), or one (both None). Minutes from the start."""
+    """Cooling in two stages (with ``middle``) or one. Minutes from the start; ``second_minutes``,
+    in place of ``whole_minutes``, from reaching ``middle``.
+
+    Food no deeper than ``no_clock_depth_in`` inches (or ``no_clock_depth_cm``) has no clock.
+    """
 
     when: str
     hot: Limit | None
     middle: Limit | None
     cold: Limit
     first_minutes: int | None
-    whole_minutes: int
+    whole_minutes: int | None
     reheat_once: bool
     reheat_cite: str
+    second_minutes: int | None = None
+    no_clock_depth_in: Decimal | None = None
+    no_clock_depth_cm: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class HoldingLimitRule(Rule):
-    """The limit of a cold or a hot unit. ``place`` is "cold" or "hot"."""
+    """The limit of a unit: ``place`` is "cold", "hot" or "frozen".
+
+    For food of its ``categories`` it stands in place of the general limit.
+    """
 
     place: str
     limit: Limit
+    categories: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class TimeControlRule(Rule):
     """Time as a public health control: so many hours from leaving temperature control.
 
-    Food of ``ambient_categories`` may start at ``ambient_start``; its hours count from when it
-    was made (became TCS). Above ``ceiling`` the food is discarded at once.
+    ``exclusive``: less than so many hours. Food of ``ambient_categories`` may start at
+    ``ambient_start``; its hours count from when it was made (became TCS). Above ``ceiling`` the
+    food is discarded at once; after ``check_at_hours`` it is measured again against
+    ``check_limit``. Put back within ``returns_within_hours`` out in all, it may go back.
+    Food of ``susceptible_refused`` categories is refused where susceptible people are served.
     """
 
     plan: str
     hours: int
-    cold_start: Limit
+    cold_start: Limit | None
     hot_start: Limit | None
     ceiling: Limit | None
     ambient_start: Limit | None = None
     ambient_categories: tuple[str, ...] = ()
-    not_for_susceptible: tuple[str, ...] = ()
-    not_for_susceptible_cite: str = ""
+    susceptible_refused: tuple[str, ...] = ()
+    susceptible_cite: str = ""
+    exclusive: bool = False
+    check_at_hours: int | None = None
+    check_limit: Limit | None = None
+    returns_within_hours: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class ReheatRule(Rule):
-    """Reheating: the target, how long it is held, and within how many minutes it is reached."""
+    """Reheating: the target, how long it is held, and within how many minutes it is reached.
+
+    ``same_day``: eaten on the day of the first reheating.
+    """
 
     target: Limit
-    seconds: int
-    within_minutes: int
+    seconds: int | None
+    within_minutes: int | None
+    microwave: Limit | None = None
+    same_day: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class ReducedOxygenRule(Rule):
-    """Hours from packing within which a reduced-oxygen pack is opened.
+    """How long food packed with the oxygen reduced is kept: ``hours`` or ``days`` from packing.
 
-    Food of ``frozen_only`` categories is packed so only while it is and stays frozen.
+    ``option`` is "short" (any pack), "two-barrier" (by ``aw_at_most``, ``ph_at_most`` or
+    ``categories``), "cook-chill" (cook-chill and sous vide bags) or "cheese"; ``needs_haccp``:
+    only under a HACCP plan. Food of ``frozen_only`` categories is packed so only while it is and
+    stays frozen.
     """
 
-    hours: int
+    option: str
+    hours: int | None
+    days: int | None
+    needs_haccp: bool
     frozen_only: tuple[str, ...] = ()
     frozen_cite: str = ""
+    aw_at_most: Decimal | None = None
+    ph_at_most: Decimal | None = None
+    categories: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class OutageRule(Rule):
+    """Cold food warmer than ``limit`` for longer than ``hours`` is discarded."""
+
+    limit: Limit
+    hours: int
+
+
+@dataclass(frozen=True, slots=True)
+class GuidanceRule(Rule):
+    """What the authority says without a figure that this program could judge.
+
+    Shown to the cook for food of its ``categories`` (empty: all), ``shown`` "always", only for
+    food "packed" with the oxygen reduced, or in the "rulebook" alone.
+    """
+
+    categories: tuple[str, ...]
+    shown: str
+
+
+@dataclass(frozen=True, slots=True)
+class RecordsRule(Rule):
+    """How long a record is kept, in days or months."""
+
+    keep_days: int | None
+    keep_months: int | None

@@ -4,21 +4,22 @@ from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from holdlog.core.events import Out
-from holdlog.core.moments import Instant, end_of_day, later, local_date
+from holdlog.core.moments import SECOND, Instant, end_of_day, later, local_date
 from holdlog.rules import hazard
 from holdlog.rules.counting import DayCount, joined_spells, last_instant
 from holdlog.rules.course import Walk
 from holdlog.rules.hazard import Tcs
 from holdlog.rules.history import History
+from holdlog.rules.packs import pack_bounds, unpacked_spells
 from holdlog.rules.rulebook import (
     DateMarkRule,
+    FreezeRule,
     InheritRule,
     MakerDateRule,
-    ReducedOxygenRule,
+    ReheatRule,
     Source,
-    ThawRule,
     TimeControlRule,
-)  # fmt: skip
+)
 from holdlog.rules.stack import Stack
 
 
@@ -54,7 +55,7 @@ def own_bounds(
     bounds += _house_days(history, walk)
     maker, said = _maker_date(walk, stack, where)
     bounds += maker
-    hours, said_of_hours = _hours(history, walk, stack)
+    hours, said_of_hours = _hours(history, walk, stack, where)
     bounds += hours
     said += said_of_hours
     if not _eaten_as_it_is(history, walk, stack):
@@ -111,7 +112,8 @@ def _day_marks(
                 f"The exemption for {food.exempt_as} is for food made in an inspected plant "
                 f"({rule.exempt_cite}): it is ignored here."
             )
-        bounds.append(Bound(rule.source, count=DayCount(rule.days, starts, tuple(walk.spells))))
+        spells = unpacked_spells(history, walk, stack)
+        bounds.append(Bound(rule.source, count=DayCount(rule.days, starts, spells)))
     if food.exempt_as and food.made_on_site is not False and walk.prepared is not None:
         cautions.append(f"The exemption for {food.exempt_as} is ignored: this was made on site.")
     return bounds, cautions
@@ -161,36 +163,43 @@ def _maker_date(walk: Walk, stack: Stack, where: ZoneInfo) -> tuple[list[Bound],
     return bounds, []
 
 
-def _hours(history: History, walk: Walk, stack: Stack) -> tuple[list[Bound], list[str]]:
-    """Limits in hours: time control, thawing for use at once, a reduced-oxygen pack."""
+def _hours(
+    history: History, walk: Walk, stack: Stack, where: ZoneInfo
+) -> tuple[list[Bound], list[str]]:
+    """Limits in hours: time control, thawing for use at once, a reduced-oxygen pack; and the
+    day of the first reheating where the rules name it.
+    """
     bounds = []
     for event in walk.outs:
         for rule in stack.of_kind(TimeControlRule):
             if isinstance(event.fact, Out) and rule.plan == event.fact.plan:
                 began = hours_from(history, event.at, event.fact, walk, rule)
-                bounds.append(Bound(rule.source, instant=later(began, hours=rule.hours)))
+                last = later(began, hours=rule.hours) - walk.out_before
+                # "Less than" so many hours: the hour itself is too late.
+                last -= SECOND if rule.exclusive else 0
+                bounds.append(Bound(rule.source, instant=Instant(last)))
     if walk.at_once is not None:
         bounds += [
-            Bound(thaw.source, instant=later(walk.at_once, hours=thaw.hours))
-            for thaw in stack.of_kind(ThawRule)
+            Bound(rule.thawing, instant=later(walk.at_once, hours=rule.hours))
+            for rule in stack.of_kind(FreezeRule)
+            if rule.thawing is not None
         ]
-    bounds += _packs(walk, stack)
+    bounds += [
+        Bound(source, count=count, instant=last)
+        for source, count, last in pack_bounds(history, walk, stack)
+    ]
+    if walk.reheated:
+        day = local_date(walk.reheated[0].at, where)
+        bounds += [
+            Bound(rule.source, instant=end_of_day(day, where))
+            for rule in stack.of_kind(ReheatRule)
+            if rule.same_day
+        ]
     unmeasured = any(
         isinstance(event.fact, Out) and event.fact.temperature is None for event in walk.outs
     )
     said = ["The temperature at which it left temperature control was not logged."]
     return bounds, said if unmeasured else []
-
-
-def _packs(walk: Walk, stack: Stack) -> list[Bound]:
-    """A pack opened in time is done with; the clock of any other runs on, frozen or not."""
-    bounds = []
-    for rule in stack.of_kind(ReducedOxygenRule):
-        for pack in walk.packs:
-            last = later(pack.at, hours=rule.hours)
-            if pack.opened is None or pack.opened > last:
-                bounds.append(Bound(rule.source, instant=last))
-    return bounds
 
 
 def hours_from(
@@ -207,7 +216,8 @@ def hours_from(
     if out.temperature is None:
         warm = walk.last_good is None
     else:
-        warm = not rule.cold_start.reached_from_above(out.temperature)
+        cold = rule.cold_start
+        warm = cold is None or not cold.reached_from_above(out.temperature)
     return min(walk.begins, out_at) if warm else out_at
 
 

@@ -1,27 +1,35 @@
 """Reading one rule's table of a rulebook file, kind by kind, and saying what is wrong in it."""
 
+import itertools
 import re
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 from typing import Any
 
+from holdlog.core.temperature import Limit
 from holdlog.core.toml_table import Table
 from holdlog.rules.kinds import (
     EXEMPTIONS,
+    GUIDANCE_SHOWN,
     MAKER_DATES,
+    PACK_OPTIONS,
+    PLANS,
     THAW_METHODS,
     AcidityTable,
     CoolingRule,
     DateMarkRule,
     FreezeRule,
+    GuidanceRule,
     HoldingLimitRule,
     InheritRule,
     MakerDateRule,
+    OutageRule,
+    RecordsRule,
     ReducedOxygenRule,
     ReheatRule,
     Rule,
+    Source,
     TcsRule,
-    ThawRule,
     TimeControlRule,
 )
 
@@ -37,6 +45,8 @@ def _tcs(table: Table, base: dict[str, Any]) -> Rule:
         table_b=_acidity(table.table("table_b")),
         listed=words,
         excluded=table.texts("excluded"),
+        susceptible_refused=table.texts("susceptible_refused"),
+        susceptible_cite=table.text("susceptible_cite", ""),
     )
 
 
@@ -76,6 +86,7 @@ def _date_mark(table: Table, base: dict[str, Any]) -> Rule:
         exempt_cite=table.text("exempt_cite", ""),
         categories=table.texts("categories"),
         items=table.texts("items"),
+        excludes=table.texts("excludes"),
     )
 
 
@@ -97,59 +108,79 @@ def _inherit(_: Table, base: dict[str, Any]) -> Rule:
     return InheritRule(**base)
 
 
-def _freeze(_: Table, base: dict[str, Any]) -> Rule:
-    return FreezeRule(**base)
-
-
-def _thaw(table: Table, base: dict[str, Any]) -> Rule:
+def _freeze(table: Table, base: dict[str, Any]) -> Rule:
     at_once = table.texts("at_once")
     if any(name not in THAW_METHODS for name in at_once):
         table.fault("at_once", f"expected some of {', '.join(THAW_METHODS)}")
-    return ThawRule(**base, at_once=at_once, hours=table.whole("hours", high=100) or 0)
+    if not at_once:
+        return FreezeRule(**base)
+    source: Source = base["source"]
+    thawing = Source("thawing", table.text("thaw_cite"), table.text("thaw_says"), source.seen)
+    return FreezeRule(**base, at_once=at_once, hours=table.whole("hours", high=100) or 0,
+                      thawing=thawing)  # fmt: skip
 
 
 def _cooling(table: Table, base: dict[str, Any]) -> Rule:
-    staged = table.has("middle") or table.has("hot") or table.has("first_minutes")
+    staged = table.has("middle") or table.has("first_minutes")
+    from_middle = table.has("second_minutes")
+    depth = table.table("no_clock_depth")
     rule = CoolingRule(
         **base,
         when=table.choice("when", ("cooked", "ambient")),
-        hot=table.limit("hot") if staged else None,
+        hot=table.limit("hot") if staged or table.has("hot") else None,
         middle=table.limit("middle") if staged else None,
         cold=table.limit("cold"),
         first_minutes=table.whole("first_minutes", low=1) if staged else None,
-        whole_minutes=table.whole("whole_minutes", low=1) or 1,
+        whole_minutes=None if from_middle else table.whole("whole_minutes", low=1) or 1,
+        second_minutes=table.whole("second_minutes", low=1) or 1 if from_middle else None,
         reheat_once=table.flag("reheat_once", default=False),
         reheat_cite=table.text("reheat_cite", ""),
+        no_clock_depth_in=depth.number("in", None, high="40"),
+        no_clock_depth_cm=depth.number("cm", None, high="100"),
     )
-    if rule.hot is not None and rule.middle is not None:
-        for key, above, below in (
-            ("middle", rule.hot, rule.middle),
-            ("cold", rule.middle, rule.cold),
-        ):
-            if not (above.f > below.f and above.c > below.c):
-                table.fault(key, "expected hot, middle and cold to fall, in °F and in °C")
-    if rule.first_minutes is not None and rule.first_minutes > rule.whole_minutes:
+    depth.finish()
+    steps = [("hot", rule.hot), ("middle", rule.middle), ("cold", rule.cold)]
+    known = [(key, limit) for key, limit in steps if limit is not None]
+    for (_, above), (key, below) in itertools.pairwise(known):
+        pairs = ((above.f, below.f), (above.c, below.c))
+        if any(high is not None and low is not None and high <= low for high, low in pairs):
+            table.fault(key, "expected hot, middle and cold to fall, in °F and in °C")
+    if rule.first_minutes and rule.whole_minutes and rule.first_minutes > rule.whole_minutes:
         table.fault("first_minutes", "expected no more than whole_minutes")
+    if from_middle and not staged:
+        table.fault("second_minutes", "counts from reaching middle, which is missing")
     return rule
 
 
 def _holding_limit(table: Table, base: dict[str, Any]) -> Rule:
-    place = table.choice("place", ("cold", "hot")) or "cold"
-    return HoldingLimitRule(**base, place=place, limit=table.limit("limit"))
+    place = table.choice("place", ("cold", "hot", "frozen")) or "cold"
+    exclusive = table.flag("exclusive", default=False)
+    limit = table.limit("limit", exclusive=bool(exclusive))
+    return HoldingLimitRule(**base, place=place, limit=limit, categories=table.texts("categories"))
 
 
 def _time_control(table: Table, base: dict[str, Any]) -> Rule:
+    strictly = bool(table.flag("start_exclusive", default=False))
+    checked = bool(table.flag("check_exclusive", default=False))
+
+    def limit(key: str, *, exclusive: bool = False) -> Limit | None:
+        return table.limit(key, exclusive=exclusive) if table.has(key) else None
+
     return TimeControlRule(
         **base,
-        plan=table.choice("plan", ("4h", "6h")) or "4h",
+        plan=table.choice("plan", PLANS) or "4h",
         hours=table.whole("hours", low=1, high=24) or 1,
-        cold_start=table.limit("cold_start"),
-        hot_start=table.limit("hot_start") if table.has("hot_start") else None,
-        ceiling=table.limit("ceiling") if table.has("ceiling") else None,
-        ambient_start=table.limit("ambient_start") if table.has("ambient_start") else None,
+        cold_start=limit("cold_start", exclusive=strictly),
+        hot_start=limit("hot_start", exclusive=strictly),
+        ceiling=limit("ceiling"),
+        ambient_start=limit("ambient_start"),
         ambient_categories=table.texts("ambient_categories"),
-        not_for_susceptible=table.texts("not_for_susceptible"),
-        not_for_susceptible_cite=table.text("not_for_susceptible_cite", ""),
+        susceptible_refused=table.texts("susceptible_refused"),
+        susceptible_cite=table.text("susceptible_cite", ""),
+        exclusive=table.flag("exclusive", default=False),
+        check_at_hours=table.whole("check_at_hours", None, low=1, high=24),
+        check_limit=limit("check_limit", exclusive=checked),
+        returns_within_hours=table.whole("returns_within_hours", None, low=1, high=24),
     )
 
 
@@ -157,18 +188,45 @@ def _reheat(table: Table, base: dict[str, Any]) -> Rule:
     return ReheatRule(
         **base,
         target=table.limit("target"),
-        seconds=table.whole("seconds") or 0,
-        within_minutes=table.whole("within_minutes", low=1) or 1,
+        seconds=table.whole("seconds", None),
+        within_minutes=table.whole("within_minutes", None, low=1),
+        microwave=table.limit("microwave") if table.has("microwave") else None,
+        same_day=table.flag("same_day", default=False),
     )
 
 
 def _reduced_oxygen(table: Table, base: dict[str, Any]) -> Rule:
-    return ReducedOxygenRule(
+    # The day of packing counts as day 1: the strict reading, and the only one there is.
+    table.choice("packing_day", ("counts",), "counts")
+    rule = ReducedOxygenRule(
         **base,
-        hours=table.whole("hours", low=1) or 1,
+        option=table.choice("option", PACK_OPTIONS) or "short",
+        hours=table.whole("hours", None, low=1),
+        days=table.whole("days", None, low=1),
+        needs_haccp=table.flag("needs_haccp"),
         frozen_only=table.texts("frozen_only"),
         frozen_cite=table.text("frozen_cite", ""),
+        aw_at_most=table.number("aw_at_most", None, high="1"),
+        ph_at_most=table.number("ph_at_most", None, high="14"),
+        categories=table.texts("categories"),
     )
+    if (rule.hours is None) == (rule.days is None):
+        table.fault("hours", "expected either hours or days")
+    return rule
+
+
+def _outage(table: Table, base: dict[str, Any]) -> Rule:
+    return OutageRule(**base, limit=table.limit("limit"), hours=table.whole("hours", low=1) or 1)
+
+
+def _guidance(table: Table, base: dict[str, Any]) -> Rule:
+    shown = table.choice("shown", GUIDANCE_SHOWN, "always")
+    return GuidanceRule(**base, categories=table.texts("categories"), shown=shown)
+
+
+def _records(table: Table, base: dict[str, Any]) -> Rule:
+    days = table.whole("keep_days", None, low=1)
+    return RecordsRule(**base, keep_days=days, keep_months=table.whole("keep_months", None, low=1))
 
 
 KINDS: Mapping[str, Callable[[Table, dict[str, Any]], Rule]] = {
@@ -177,12 +235,14 @@ KINDS: Mapping[str, Callable[[Table, dict[str, Any]], Rule]] = {
     "maker-date": _maker_date,
     "inherit": _inherit,
     "freeze": _freeze,
-    "thaw": _thaw,
     "cooling": _cooling,
     "holding-limit": _holding_limit,
     "time-control": _time_control,
     "reheat": _reheat,
     "reduced-oxygen": _reduced_oxygen,
+    "outage": _outage,
+    "guidance": _guidance,
+    "records": _records,
 }
 # A house file may add limits; it may not decide what needs them, nor lift anything.
 HOUSE_KINDS = ("date-mark", "holding-limit")

@@ -262,7 +262,7 @@ _FACTS: Mapping[str, Callable[[Table], ev.Fact | None]] = {
     "reheated": _reheated,
     "hot-held": lambda t: ev.HotHeld(t.temperature("temperature", None)),
     "out": lambda t: ev.Out(
-        t.choice("plan", ("4h", "6h")) or "4h", t.temperature("temperature", None)
+        t.choice("plan", rulebook.PLANS) or "4h", t.temperature("temperature", None)
     ),
     "packed": lambda t: ev.Packed(t.choice("reduced_oxygen", PACKINGS, None)),
     "excursion": lambda t: ev.Excursion(

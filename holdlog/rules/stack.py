@@ -208,7 +208,7 @@ def _same_subject(law: Rule, house: Rule) -> bool:
         everybody = not law.categories and not law.items
         return everybody and house.starts in (law.starts, "any")
     if isinstance(law, HoldingLimitRule) and isinstance(house, HoldingLimitRule):
-        return law.place == house.place
+        return law.place == house.place and not law.categories
     return False
 
 
@@ -220,7 +220,9 @@ def _looser(house: Rule, law: Rule, categories: Mapping[str, Category]) -> bool:
         # The law's days are for ready-to-eat food; for raw food it names none to be looser than.
         return house.days > law.days and not raw_only
     if isinstance(house, HoldingLimitRule) and isinstance(law, HoldingLimitRule):
-        if house.place == "cold":
-            return house.limit.f > law.limit.f or house.limit.c > law.limit.c
-        return house.limit.f < law.limit.f or house.limit.c < law.limit.c
+        pairs = ((house.limit.f, law.limit.f), (house.limit.c, law.limit.c))
+        known = [(own, lawful) for own, lawful in pairs if own is not None and lawful is not None]
+        if house.place == "hot":
+            return any(own < lawful for own, lawful in known)
+        return any(own > lawful for own, lawful in known)
     return False

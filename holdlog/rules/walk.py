@@ -31,13 +31,20 @@ from holdlog.core.events import (
     Thawed,
     Used,
 )
-from holdlog.core.moments import Instant
+from holdlog.core.moments import HOUR, Instant
 from holdlog.core.temperature import Limit, Temperature
 from holdlog.rules.cooling import CoolingReading
 from holdlog.rules.counting import Spell
 from holdlog.rules.course import Beyond, Cycle, Measures, Pack, Walk
 from holdlog.rules.history import Event, History, in_order
-from holdlog.rules.rulebook import CoolingRule, HoldingLimitRule, ReheatRule, Source, ThawRule
+from holdlog.rules.rulebook import (
+    CoolingRule,
+    FreezeRule,
+    HoldingLimitRule,
+    ReheatRule,
+    Source,
+    TimeControlRule,
+)
 from holdlog.rules.stack import Stack
 
 # A reading warmer than ice means that the food is not frozen, whatever unit it stands in.
@@ -49,20 +56,33 @@ _FROZEN_FOOD = HoldingLimitRule(
 )
 
 
-def measures(stack: Stack, history: History, where: ZoneInfo) -> Measures:  # noqa: ARG001
-    """The limits of ``stack`` (house limits are the tighter ones)."""
-    limits = stack.of_kind(HoldingLimitRule)
-    cold = [rule for rule in limits if rule.place == "cold"]
-    hot = [rule for rule in limits if rule.place == "hot"]
+def measures(stack: Stack, history: History, where: ZoneInfo) -> Measures:
+    """The limits of ``stack`` for this food: the house's own come last and can only tighten."""
+    limits = {
+        place: _of_place(stack.of_kind(HoldingLimitRule), place, history.food.category)
+        for place in ("cold", "hot", "frozen")
+    }
     return Measures(
-        cold=min(cold, key=lambda rule: rule.limit.f, default=None),
-        hot=max(hot, key=lambda rule: rule.limit.f, default=None),
-        holding=tuple(limits),
+        cold=limits["cold"][-1] if limits["cold"] else None,
+        hot=limits["hot"][-1] if limits["hot"] else None,
+        holding=tuple(rule for rules in limits.values() for rule in rules),
         reheat=next(iter(stack.of_kind(ReheatRule)), None),
-        at_once=tuple(method for rule in stack.of_kind(ThawRule) for method in rule.at_once),
+        at_once=tuple(method for rule in stack.of_kind(FreezeRule) for method in rule.at_once),
         coolings=tuple(stack.of_kind(CoolingRule)),
+        returns={
+            rule.plan: rule.returns_within_hours * HOUR
+            for rule in stack.of_kind(TimeControlRule)
+            if rule.returns_within_hours is not None
+        },
         where=where,
     )
+
+
+def _of_place(limits: list[HoldingLimitRule], place: str, category: str) -> list[HoldingLimitRule]:
+    """The limits of a place for food of ``category``: one made for it replaces the general."""
+    here = [rule for rule in limits if rule.place == place]
+    named = [rule for rule in here if category in rule.categories]
+    return named or [rule for rule in here if not rule.categories]
 
 
 def walk(history: History, limits: Measures) -> Walk:
@@ -87,14 +107,17 @@ def _one(so_far: Walk, event: Event, limits: Measures) -> None:
     if isinstance(fact, _HANDLING):
         so_far.ended = False
     if so_far.outs:
-        _while_out(so_far, event)
+        _while_out(so_far, event, limits)
     elif (step := _STEPS.get(type(fact))) is not None:
         step(so_far, event, fact, limits)
 
 
-def _while_out(so_far: Walk, event: Event) -> None:
-    """Under time control only what can shorten still counts."""
+def _while_out(so_far: Walk, event: Event, limits: Measures) -> None:
+    """Under time control only what can shorten still counts, unless the rules name a return."""
     fact = event.fact
+    if isinstance(fact, Chilled) and _goes_back(so_far, event, limits):
+        _chills(so_far, event, fact, limits)
+        return
     reading = getattr(fact, "temperature", None)
     if isinstance(fact, Out):
         so_far.outs.append(event)
@@ -106,6 +129,17 @@ def _while_out(so_far: Walk, event: Event) -> None:
         so_far.printed = Instant(fact.use_by)
     if isinstance(fact, Received | Opened) and fact.maker_use_by is not None:
         so_far.maker_dates.append((fact.maker_use_by, fact.maker_date_for))
+
+
+def _goes_back(so_far: Walk, event: Event, limits: Measures) -> bool:
+    """Whether food that was out may go back, its times out added up. If so, it does."""
+    first = so_far.outs[0]
+    allowed = limits.returns.get(first.fact.plan if isinstance(first.fact, Out) else "")
+    spent = so_far.out_before + event.at - first.at
+    if allowed is None or spent >= allowed or event.late(limits.where):
+        return False
+    so_far.out_before, so_far.outs, so_far.out_readings = spent, [], []
+    return True
 
 
 # ---- day one ---------------------------------------------------------------------------------
@@ -201,7 +235,10 @@ def _chills(so_far: Walk, event: Event, fact: Chilled | Reading, limits: Measure
     if reading is None:
         return
     so_far.unlogged = ""
-    _judge_held(so_far, event, reading, limits, "cold")
+    frozen_limit = any(rule.place == "frozen" for rule in limits.holding)
+    _judge_held(
+        so_far, event, reading, limits, "frozen" if so_far.frozen and frozen_limit else "cold"
+    )
     if so_far.frozen and not _FROZEN_FOOD.limit.reached_from_above(reading):
         so_far.beyond.append(Beyond(_FROZEN_FOOD, reading, event.at, so_far.frozen_since))
     cycle = so_far.cycles[-1]
@@ -221,15 +258,16 @@ def _judge_held(
         return False
     for rule in rules:
         within = (
-            rule.limit.reached_from_above(reading)
-            if place == "cold"
-            else rule.limit.reached_from_below(reading)
+            rule.limit.reached_from_below(reading)
+            if place == "hot"
+            else rule.limit.reached_from_above(reading)
         )
         if not within:
             so_far.beyond.append(Beyond(rule, reading, event.at, so_far.last_good))
             return False
     if not event.late(limits.where):
         so_far.last_good = event.at
+        so_far.good_readings.append(event.at)
     return True
 
 
@@ -251,9 +289,13 @@ def reaches_target(fact: Reheated, rule: ReheatRule) -> bool:
     return (
         fact.temperature is not None
         and rule.target.reached_from_below(fact.temperature)
-        and (fact.held_seconds is None or fact.held_seconds >= rule.seconds)
-        and (fact.took_minutes is None or fact.took_minutes <= rule.within_minutes)
+        and not _less(fact.held_seconds, rule.seconds)
+        and not _less(rule.within_minutes, fact.took_minutes)
     )
+
+
+def _less(one: int | None, other: int | None) -> bool:
+    return one is not None and other is not None and one < other
 
 
 def _holds_hot(so_far: Walk, event: Event, fact: HotHeld, limits: Measures) -> None:

@@ -43,7 +43,7 @@ def test_values_come_out_by_type() -> None:
         ("x = 1969-12-31", "day"), ("x = 2200-01-01", "day"), ("x = 2026-06-07", "wall_time"),
         ("x = 08:00:00", "wall_time"), ("x = 1900-06-07T08:00:00", "wall_time"),
         ("x = 68", "temperature"), ("x = '68'", "temperature"), ("x = 41", "limit"),
-        ("x = { f = 41 }", "limit"), ("x = { f = 41, c = true }", "limit"), ("", "limit"),
+        ("x = { }", "limit"), ("x = { f = 41, c = true }", "limit"), ("", "limit"),
         ("x = 'a'", "texts"), ("x = ['a', 1]", "texts"), ("x = 1", "tables"), ("x = [1]", "tables"),
         ("x = []\nx2 = 1", "table"), ("x = 1", "rows"), ("x = [1]", "rows"),
     ],

@@ -170,7 +170,7 @@ seen = "text"
 @pytest.mark.parametrize(
     ("was", "becomes", "names"),
     [
-        ("{ f = 135, c = 57 }", "{ f = 135 }", "c"),
+        ("{ f = 135, c = 57 }", "{ }", "hot"),
         ("{ f = 135, c = 57 }", "{ f = nan, c = 57 }", "f"),
         ("{ f = 135, c = 57 }", "{ f = inf, c = 57 }", "f"),
         ("{ f = 135, c = 57 }", "{ f = 60, c = 57 }", "middle"),
@@ -179,7 +179,8 @@ seen = "text"
         ("{ f = 41, c = 5 }", "41", "cold"),
         ("first_minutes = 120", "first_minutes = 400", "first_minutes"),
         ("first_minutes = 120", "", "first_minutes"),
-        ("middle = { f = 70, c = 21 }", "", "f"),
+        ("middle = { f = 70, c = 21 }", "", "middle"),
+        ("whole_minutes = 360", "", "whole_minutes"),
     ],
 )
 def test_a_cooling_rule_must_fall(was: str, becomes: str, names: str) -> None:

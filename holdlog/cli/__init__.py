@@ -5,6 +5,14 @@ import sys
 
 def main() -> None:
     """Run ``holdlog`` and leave with its exit code: 0 done, 1 fault, 2 user's mistake."""
-    from holdlog.cli.door import run
+    import gc
 
-    sys.exit(run(sys.argv[1:]))
+    # A command lives for a moment: looking for cycles while it loads costs more than it frees.
+    gc.disable()
+    try:
+        from holdlog.cli.door import run
+
+        code = run(sys.argv[1:])
+    except KeyboardInterrupt:
+        code = 130
+    sys.exit(code)

@@ -1,27 +1,162 @@
-"""The commands, put together. Nothing heavy is imported before a command runs."""
+"""The commands, put together. A command's module is loaded when the command is run, not before."""
 
+import inspect
+from importlib import import_module
 from typing import Annotated, Any
 
 import typer
+from typer.core import TyperGroup
 
 from holdlog import __version__
-from holdlog.cli import check, demo, discards, handle, keep, make, setup, whatif
 
-app = typer.Typer(
-    name="holdlog",
-    help="The holding and shelf-life log of a kitchen: labels at the end of prep, the morning "
-    "check of the walk-in, the audit of what was discarded.\n\n"
-    "It works out dates by the rulebook your kitchen adopted. It is no authority: your local "
-    "health authority has the last word. When in doubt, throw it out.",
-    epilog='A day: holdlog prep "chicken stock" 6l -c 3 · holdlog due · holdlog why H7K3-9QX2 · '
-    "holdlog discard H7K3-9QX2 --reason date · holdlog audit",
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-    add_completion=False,
-    no_args_is_help=True,
-)
-for part in (setup, make, handle, check, discards, keep, whatif, demo):
-    part.add_to(app)
+# Every command: its name, where it is ("module:function") and what it is for, in the order of a
+# kitchen's day. The list is what `holdlog --help` shows, so that help loads no command.
+SECTIONS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
+    ("Setting up", (
+        ("setup", "setup:setup", "Set up a kitchen: zone, units, rulebook."),
+        ("adopt", "setup:adopt", "Change the rules: rulebook, house file, ruling."),
+        ("unit add", "setup:unit_add", "Add a walk-in, a freezer, a hot box."),
+        ("unit list", "setup:unit_list", "Show the units in the order of the walk."),
+        ("item add", "setup:item_add", "Add what the kitchen makes or opens."),
+        ("item list", "setup:item_list", "Show the items, or find one."),
+    )),
+    ("Making", (
+        ("prep", "make:prep", "Record a batch and make its labels."),
+        ("receive", "make:receive", "Record a maker's unopened containers."),
+        ("open", "make:open_", "Open a maker's container: day 1."),
+        ("combine", "make:combine", "Make a batch from labelled containers."),
+    )),
+    ("Handling", (
+        ("cool", "handle:cool", "Log a cooling temperature."),
+        ("read", "handle:read", "Log a temperature where food is held."),
+        ("freeze", "handle:freeze", "Freeze a container; its days pause."),
+        ("thaw", "handle:thaw", "Take a container out of the freezer."),
+        ("move", "handle:move", "Move a container to another unit."),
+        ("reheat", "handle:reheat", "Record a reheating; its days run on."),
+        ("out", "handle:out", "Take food out of temperature control."),
+        ("split", "handle:split", "Split a container, or pan it down."),
+        ("top-up", "handle:top_up", "Pour one tub into another."),
+        ("use", "handle:use", "Used, sold, staff meal or donated."),
+    )),
+    ("Looking", (
+        ("due", "check:due", "What must go now, today and tomorrow."),
+        ("on-hand", "check:on_hand", "Everything in the kitchen now."),
+        ("why", "check:why", "Why a container has its date."),
+        ("label", "check:label", "Make a label again."),
+    )),
+    ("The bin", (
+        ("discard", "discards:discard", "Record that a container was binned."),
+        ("audit", "discards:audit", "What was binned, by reason, item, cook."),
+    )),
+    ("Keeping the journal", (
+        ("correct", "keep:correct", "Correct a batch that was typed wrong."),
+        ("void", "keep:void", "Take an entry back; it stays readable."),
+        ("confirm", "keep:confirm", "Confirm a late entry (person in charge)."),
+        ("doctor", "keep:doctor", "Check that the journal is whole."),
+        ("db upgrade", "keep:upgrade", "Bring an older journal up to date."),
+    )),
+    ("Trying out", (
+        ("whatif", "whatif:whatif", "Work out dates without recording."),
+        ("demo", "demo:demo", "Play three days of an invented kitchen."),
+    )),
+)  # fmt: skip
+PLACES = {name: place for _, commands in SECTIONS for name, place, _ in commands}
+# A command of two words belongs to one of these.
+GROUPS = {
+    "unit": "Places with a temperature.",
+    "item": "What the kitchen makes or opens.",
+    "db": "The journal's database.",
+}
+METAVARS = {
+    "StringParamType": "TEXT",
+    "IntParamType": "NUMBER",
+    "IntRange": "NUMBER",
+}
+_PLAIN: Any = {
+    "rich_markup_mode": None,
+    "pretty_exceptions_enable": False,
+    "add_completion": False,
+}
+
+
+class Commands(TyperGroup):
+    """A group whose commands are loaded one at a time. ``word`` is its own name, if any."""
+
+    word = ""
+
+    def list_commands(self, ctx: Any) -> list[str]:  # noqa: ARG002  (the parser's own form)
+        """The names under this group."""
+        return [name for name, _, _ in _under(self.word)]
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:  # noqa: ARG002
+        """The command ``cmd_name``, loaded now; None where there is none."""
+        if not self.word and cmd_name in GROUPS:
+            return _group(cmd_name)
+        place = PLACES.get(f"{self.word} {cmd_name}".strip())
+        return _command(cmd_name, place) if place is not None else None
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        """As ever; a word that is no command is told with the nearest ones."""
+        if not args[0].startswith("-") and self.get_command(ctx, args[0]) is None:
+            from difflib import get_close_matches
+
+            known = [*self.list_commands(ctx), *(() if self.word else GROUPS)]
+            close = get_close_matches(args[0], known, n=2)
+            meant = f" Did you mean {' or '.join(close)}?" if close else ""
+            ctx.fail(f"There is no command {' '.join([self.word, args[0]]).strip()!r}.{meant}")
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:  # noqa: ARG002
+        """The commands, under their headings."""
+        wide = max(len(name) for name in PLACES)
+        for title, commands in SECTIONS:
+            rows = [
+                (name.ljust(wide), says)
+                for name, _, says in commands
+                if not self.word or name.startswith(self.word + " ")
+            ]
+            if rows:
+                with formatter.section(title):
+                    formatter.write_dl(rows)
+
+
+def _under(word: str) -> list[tuple[str, str, str]]:
+    start = f"{word} " if word else ""
+    return [
+        (name[len(start) :], place, says)
+        for _, commands in SECTIONS
+        for name, place, says in commands
+        if name.startswith(start)
+    ]
+
+
+def _command(name: str, place: str) -> Any:
+    module, _, function = place.partition(":")
+    job = getattr(import_module(f"holdlog.cli.{module}"), function)
+    # Docstrings write the mark that keeps examples unwrapped as \b; the parser wants the sign.
+    help_text = inspect.cleandoc(job.__doc__ or "").replace("\\b\n", "\b\n")
+    alone = typer.Typer(**_PLAIN)
+    alone.command(name=name, help=help_text)(job)
+    command: Any = typer.main.get_command(alone)
+    for option in command.params:
+        # "--made TEXT" reads better than "--made <str>".
+        option.metavar = option.metavar or METAVARS.get(type(option.type).__name__)
+    return command
+
+
+def _group(word: str) -> Any:
+    shelf = typer.Typer(
+        name=word, cls=Commands, help=GROUPS[word], invoke_without_command=True, **_PLAIN
+    )
+    shelf.callback()(_or_help)
+    group: Any = typer.main.get_command(shelf)
+    group.word = word
+    return group
+
+
+def _or_help(context: typer.Context) -> None:
+    if context.invoked_subcommand is None:
+        typer.echo(context.get_help())
 
 
 def _show_version(wanted: bool) -> None:
@@ -30,12 +165,13 @@ def _show_version(wanted: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
 def everywhere(
     context: typer.Context,
     db: Annotated[
         str,
-        typer.Option("--db", envvar="HOLDLOG_DB", help="The journal (a file).", show_default=False),
+        typer.Option(
+            "--db", envvar="HOLDLOG_DB", help="The journal.", show_default=False, metavar="FILE"
+        ),
     ] = "",
     _version: Annotated[
         bool,
@@ -44,8 +180,28 @@ def everywhere(
 ) -> None:
     """What holds for all commands."""
     context.obj = {"db": db}
+    _or_help(context)
 
 
-def command() -> Any:
-    """The click command to run."""
+def program() -> Any:
+    """The command to run, its commands still on the shelf."""
+    app = typer.Typer(
+        name="holdlog",
+        cls=Commands,
+        help="The holding and shelf-life log of a kitchen: labels at the end of prep, the "
+        "morning check of the walk-in, the audit of what was discarded.\n\n"
+        "It works out dates by the rulebook your kitchen adopted. It is no authority: your local "
+        "health authority has the last word. When in doubt, throw it out.\n\n"
+        "\b\n"
+        "A day:\n"
+        '  holdlog prep "chicken stock" 6l -c 3\n'
+        "  holdlog due\n"
+        "  holdlog why H7K3-9QX2\n"
+        "  holdlog discard H7K3-9QX2 --reason date\n"
+        "  holdlog audit",
+        epilog="Each command explains itself: holdlog prep --help",
+        invoke_without_command=True,
+        **_PLAIN,
+    )
+    app.callback()(everywhere)
     return typer.main.get_command(app)

@@ -11,11 +11,6 @@ import typer
 ZONE = "America/New_York"
 
 
-def add_to(app: typer.Typer) -> None:
-    """Add this command."""
-    app.command()(demo)
-
-
 def demo(
     folder: Annotated[
         str, typer.Option("--folder", help="A folder for the journal and the labels.")

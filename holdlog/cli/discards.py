@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from holdlog.cli.show import emit, moment, row_json, say
+from holdlog.cli.show import count_of, emit, moment, row_json, say
 from holdlog.cli.wiring import At, By, Code, Json, asks, kitchen
 from holdlog.cli.wiring import moment as read_when
 
@@ -12,12 +12,6 @@ if TYPE_CHECKING:
     from holdlog.kitchen.audit import Audit, Total
     from holdlog.kitchen.kitchen import Kitchen
     from holdlog.reports.tables import Table
-
-
-def add_to(app: typer.Typer) -> None:
-    """Add these commands."""
-    app.command()(discard)
-    app.command()(audit)
 
 
 def discard(
@@ -141,7 +135,8 @@ def _audit_parts(found: "Audit", shop: "Kitchen") -> "list[Table | str]":
         heads = ("when", "code", "item", "amount", "why", "who", "")
         parts += ["", Table("", heads, rows)]
         parts += _totals(found)
-        parts += ["", f"In all {found.overall.containers} containers: {_sums(found.overall)}."]
+        tubs = count_of(found.overall.containers, "container")
+        parts += ["", f"In all {tubs}: {_sums(found.overall)}."]
     ends = ", ".join(f"{count} {name}" for name, count in found.ended if count)
     parts.append(f"Containers that ended: {ends or 'none'}.")
     if found.remarks:

@@ -3,49 +3,119 @@
 import contextlib
 import os
 import sys
+from typing import Any
 
 from holdlog.core.errors import HoldlogError
 
+STOPPED = 130  # what a shell expects after Ctrl-C: 128 and the signal's number
 
-def run(arguments: list[str]) -> int:  # noqa: PLR0911  (a line for each way to leave)
+
+def run(arguments: list[str]) -> int:
     """Run the program with ``arguments``; what to leave with: 0, 1 (fault) or 2 (mistake)."""
-    import click
-
-    from holdlog.cli.app import command
-
+    if sys.stdout is None:
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal without ° must not end a job
     try:
-        result = command()(args=arguments, prog_name="holdlog", standalone_mode=False)
+        code = _run(arguments)
+        sys.stdout.flush()
+    except KeyboardInterrupt:
+        print("\nholdlog: stopped. What is recorded: holdlog on-hand", file=sys.stderr)
+        return STOPPED
+    except BrokenPipeError:
+        # The reader (head, a pager) has seen enough; nothing is wrong, and nothing more is said.
+        _close_output()
+        return 0
+    except OSError as error:
+        _close_output()
+        where = f": {error.filename}" if error.filename else ""
+        print(f"holdlog: {error.strerror or error}{where}", file=sys.stderr)
+        return 1
+    except Exception as error:
+        if os.environ.get("HOLDLOG_TRACE"):
+            raise
+        says = f"holdlog: a fault of the program itself ({type(error).__name__}: {error})."
+        print(_one_line(f"{says} To report it, run again with HOLDLOG_TRACE=1."), file=sys.stderr)
+        return 1
+    return code
+
+
+def _run(arguments: list[str]) -> int:
+    from holdlog.cli import scenario
+
+    plain = scenario.plain_form(arguments)
+    if plain is None:
+        return _run_command(arguments)
+    file, check, as_json = plain
+    try:
+        return scenario.run(file, check=check, json=as_json)
+    except HoldlogError as error:
+        _tell(error, as_json=as_json)
+        return error.exit_code
+
+
+def _run_command(arguments: list[str]) -> int:
+    import typer
+
+    from holdlog.cli.app import program
+
+    # Typer may carry its own copy of click; its error classes are found from one it exports.
+    usage_error: Any = next(
+        kind for kind in typer.BadParameter.__mro__ if kind.__name__ == "ClickException"
+    )
+    try:
+        root = program()
+        with root.make_context("holdlog", list(arguments)) as context:
+            root.invoke(context)
     except HoldlogError as error:
         _tell(error, as_json="--json" in arguments)
         return error.exit_code
-    except click.exceptions.Exit as leaving:
+    except typer.Exit as leaving:
         return leaving.exit_code
-    except click.Abort:
-        print("holdlog: stopped; nothing was written.", file=sys.stderr)
+    except typer.Abort:
+        # Every question is asked before anything is written.
+        print("\nholdlog: stopped at a question; nothing was recorded.", file=sys.stderr)
         return 2
-    except click.ClickException as error:
-        context = getattr(error, "ctx", None)
-        where = f" See: {context.command_path} --help" if context else ""
-        print(f"holdlog: {error.format_message()}{where}", file=sys.stderr)
+    except usage_error as error:
+        _tell_usage(error, as_json="--json" in arguments)
         return 2
-    except BrokenPipeError:
-        # The reader (head, a pager) has seen enough; nothing is wrong, and nothing more is said.
-        with contextlib.suppress(OSError):
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
-    except OSError as error:
-        print(f"holdlog: {error.strerror or error}: {error.filename or ''}", file=sys.stderr)
-        return 1
-    return result if isinstance(result, int) else 0
+    return 0
 
 
 def _tell(error: HoldlogError, *, as_json: bool) -> None:
     if as_json:
-        import json
+        _emit(error.code, error.sentence, error.hint)
+    print(f"holdlog: {_one_line(error.line())}", file=sys.stderr)
 
-        told = {"code": error.code, "says": error.sentence, "hint": error.hint}
-        print(json.dumps({"error": told}, ensure_ascii=False))
-    print(f"holdlog: {error.line()}", file=sys.stderr)
+
+def _tell_usage(error: Any, *, as_json: bool) -> None:
+    """What the command line itself got wrong: a sentence, and the help to look at."""
+    says = _one_line(error.format_message()).replace("a valid int", "a whole number")
+    says = says.replace("a valid integer", "a whole number")
+    if not says.endswith((".", "?")):
+        says += "."
+    context = getattr(error, "ctx", None)
+    hint = f"See: {context.command_path} --help" if context else ""
+    if "unexpected extra argument" in says:
+        hint = f'Write a name of several words in quotes: "chicken stock". {hint}'.rstrip()
+    if as_json:
+        _emit("usage", says, hint)
+    print(f"holdlog: {says} {hint}".rstrip(), file=sys.stderr)
+
+
+def _emit(code: str, says: str, hint: str) -> None:
+    import json
+
+    told = {"code": code, "says": says, "hint": hint}
+    print(json.dumps({"error": told}, ensure_ascii=False))
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _close_output() -> None:
+    """Nothing more can be written; leave without a complaint from the interpreter."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -1,16 +1,19 @@
 """The end of a job that makes containers: their labels, and what the cook is told."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import typer
 
-from holdlog.cli.show import emit, note, printed_json, row_json, row_line, say
-from holdlog.cli.wiring import labels_folder, resolution
+from holdlog.cli.show import count_of, emit, note, printed_json, row_json, rows_told, say
+from holdlog.cli.wiring import labels_folder
+from holdlog.core.codes import show
 
 if TYPE_CHECKING:
+    from holdlog.core.errors import HoldlogError
     from holdlog.journal.on_hand import ContainerRow
     from holdlog.kitchen.kitchen import Kitchen
-    from holdlog.kitchen.label import Printed
+    from holdlog.kitchen.label import Printed, Ready
     from holdlog.kitchen.prep import Batch, Recorded
 
 
@@ -28,7 +31,6 @@ def record_and_finish(
     """Record a batch, then make its labels and show what was done."""
     from holdlog.kitchen.prep import record
 
-    resolution(dpi)
     recorded = record(shop, by, batch)
     finish(
         context, shop, by, list(recorded.rows), to, dpi, tape=tape, json=json,
@@ -37,8 +39,7 @@ def record_and_finish(
 
 
 def _headline(batch: "Batch", recorded: "Recorded") -> str:
-    count = len(recorded.rows)
-    tubs = f"{count} container{'' if count == 1 else 's'}"
+    tubs = count_of(len(recorded.rows), "container")
     amount = f", {batch.amount}" if batch.amount else ""
     return f"{recorded.batch}: {batch.item.name}{amount}, {tubs} {batch.kind}."
 
@@ -64,12 +65,12 @@ def finish(
 
     printed: Printed | None = None
     failed: HoldlogError | None = None
+    codes = [row.code for row in rows]
     if not tape:
         try:
-            printed = print_labels(
-                shop, by, [row.code for row in rows], labels_folder(context, to),
-                dpi=resolution(dpi),
-            )  # fmt: skip
+            printed = print_labels(shop, by, codes, labels_folder(context, to), dpi=dpi)
+        except KeyboardInterrupt:
+            failed = _stopped(codes[0])
         except HoldlogError as error:
             failed = error
     if json:
@@ -81,15 +82,16 @@ def finish(
             data["error"] = {"code": failed.code, "says": failed.sentence, "hint": failed.hint}
         emit(data)
     else:
-        lines = [headline, *(row_line(row, shop) for row in rows)]
-        lines += _beside(rows)
+        lines = [headline, *rows_told(rows, shop), *_beside(rows)]
         if printed is None:
-            lines.append("Write on tape:")
             with shop.db.reading() as conn:
-                for row in rows:
-                    told = tape_lines(shop, ready(shop, conn, row.code))
-                    lines += ["", *(f"    {text}" for text in told)]
+                made = [ready(shop, conn, row.code) for row in rows]
+            lines += _cooling(made)
+            lines.append("Write on tape:" if len(made) == 1 else "Write on tape, one each:")
+            for each in made:
+                lines += ["", *(f"    {text}" for text in tape_lines(shop, each))]
         else:
+            lines += _cooling(printed.labels)
             lines += [moved(shop, each) for each in printed.labels if moved(shop, each)]
             lines.append(f"Labels: {printed.files[-1]}")
             lines += [f"Look at the label: {warning}" for warning in printed.warnings]
@@ -99,11 +101,33 @@ def finish(
         raise typer.Exit(failed.exit_code)
 
 
+def _stopped(code: str) -> "HoldlogError":
+    from holdlog.core.errors import Fault
+
+    return Fault(
+        "stopped",
+        "Stopped before the label was made; what is shown above is recorded.",
+        f"Make the label with: holdlog label {show(code)}",
+    )
+
+
+def _cooling(labels: "Sequence[Ready]") -> list[str]:
+    """When the next readings are due, for a batch that is still cooling."""
+    cooling = next((each.label for each in labels if each.label.purpose == "cooling"), None)
+    if cooling is None:
+        return []
+    times = cooling.cooling_deadlines or ("",) * len(cooling.cooling_limits)
+    wanted = " and ".join(
+        f"{limit} {by}".rstrip() for limit, by in zip(cooling.cooling_limits, times, strict=True)
+    )
+    return [f"Read it: {wanted}.", f"Log each: holdlog cool {show(cooling.code)} READING"]
+
+
 def _beside(rows: "list[ContainerRow]") -> list[str]:
     """What the cook is told beside the dates, once for all containers."""
     words = {
-        "no-limit-known": "No rule here sets a limit: the person in charge decides. Set one for "
-        "the item with: holdlog item add … --house-days N",
+        "no-limit-known": "No rule here sets a limit: the person in charge decides. Next time say "
+        "--house-days N, or say it once for the item: holdlog item add NAME --house-days N",
         "assess": "Treated as TCS until a product assessment says otherwise.",
         "from-memory": "A rule that binds was not seen in its text: check it with the authority.",
     }

@@ -11,15 +11,6 @@ from holdlog.cli.wiring import At, By, Code, Dpi, Folder, Json, Tape, UnitName, 
 Heat = Annotated[str, typer.Option("--temperature", "-t", help='What it read: "165F".')]
 
 
-def add_to(app: typer.Typer) -> None:
-    """Add these commands."""
-    for name, job in (
-        ("freeze", freeze), ("thaw", thaw), ("move", move), ("reheat", reheat), ("out", out),
-        ("split", split), ("top-up", top_up), ("use", use), ("cool", cool), ("read", read),
-    ):  # fmt: skip
-        app.command(name=name)(job)
-
-
 def freeze(
     context: typer.Context,
     code: Code,

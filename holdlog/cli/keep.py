@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdlog.cli.show import emit, row_json, row_line, say
+from holdlog.cli.show import count_of, emit, row_json, row_line, say
 from holdlog.cli.wiring import By, Code, Json, database, kitchen, moment
 
 if TYPE_CHECKING:
@@ -20,15 +20,6 @@ Evidence = Annotated[
     typer.Option("--evidence", help="The paper or logger it rests on (person in charge).",
                  show_default=False),
 ]  # fmt: skip
-
-
-def add_to(app: typer.Typer) -> None:
-    """Add these commands."""
-    for job in (correct, void, confirm, doctor):
-        app.command()(job)
-    base = typer.Typer(rich_markup_mode=None, help="The database itself.", no_args_is_help=True)
-    base.command()(upgrade)
-    app.add_typer(base, name="db")
 
 
 def correct(
@@ -144,7 +135,7 @@ def doctor(
     if rebuild:
         count = job.rebuild(shop, by)
         if not json:
-            say([f"Written anew: {count} containers."])
+            say([f"Written anew: {count_of(count, 'container')}."])
     findings = job.examine(shop)
     bad = [each for each in findings if not each.ok]
     if json:

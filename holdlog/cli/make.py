@@ -5,8 +5,27 @@ from typing import Annotated
 import typer
 
 from holdlog.cli.finish import finish, record_and_finish
-from holdlog.cli.said import batch_said, facts_said, item_said, made_said, maker_said, with_limit
-from holdlog.cli.wiring import At, By, Dpi, Folder, Json, Tape, UnitName, kitchen, moment
+from holdlog.cli.said import (
+    batch_said,
+    facts_said,
+    house_limit_said,
+    item_said,
+    made_said,
+    maker_said,
+    with_limit,
+)
+from holdlog.cli.wiring import (
+    At,
+    By,
+    Dpi,
+    Folder,
+    Json,
+    Tape,
+    UnitName,
+    kitchen,
+    moment,
+    who,
+)
 
 ItemName = Annotated[
     str, typer.Argument(metavar="ITEM", help="What it is; part of its name will do.")
@@ -34,13 +53,12 @@ DateFor = Annotated[
 ]
 Lot = Annotated[str, typer.Option("--lot", help="The maker's lot.", show_default=False)]
 
-
-def add_to(app: typer.Typer) -> None:
-    """Add these commands."""
-    app.command()(prep)
-    app.command()(receive)
-    app.command(name="open")(open_)
-    app.command()(combine)
+HouseDays = Annotated[
+    int,
+    typer.Option(
+        "--house-days", min=0, max=365, help="Days this kitchen keeps it.", show_default=False
+    ),
+]
 
 
 def prep(
@@ -69,9 +87,7 @@ def prep(
     variance: Annotated[
         bool, typer.Option("--variance", help="Made under a variance of the authority.")
     ] = False,
-    house_days: Annotated[
-        int, typer.Option("--house-days", help="Days this kitchen keeps it.", show_default=False)
-    ] = 0,
+    house_days: HouseDays = 0,
     by: By = "",
     to: Folder = "",
     dpi: Dpi = 203,
@@ -83,28 +99,29 @@ def prep(
     \b
     Examples:
       holdlog prep "chicken stock" 6l -c 3 --by MK
-      holdlog prep stock 6l -c 3 --off-heat 14:05 --warm 150F    (label says COOLING)
+      holdlog prep "fish stock" 6l -c 3 --off-heat 14:05 --warm 150F    (still warm)
       holdlog prep "white bean" 4kg -c 2 --made "yesterday 22:30"
     """
-    shop = kitchen(context)
-    wanted = item_said(shop, item)
-    at = made_said(shop, made)
-    facts = facts_said(
-        wanted.name, ph, aw, variance=variance, ambient=ambient, house_days=house_days
-    )
-    batch = batch_said(
-        shop, wanted, amount, containers, at, unit, allergen, no_allergens=no_allergens
-    )
     from dataclasses import replace
 
     from holdlog.core.temperature import read_temperature
 
+    shop, by = kitchen(context), who(by)
+    wanted = item_said(shop, item)
+    facts = facts_said(
+        wanted.name, ph, aw, variance=variance, ambient=ambient, house_days=house_days
+    )
+    batch = batch_said(
+        shop, wanted, amount, containers, shop.now(), unit, allergen, no_allergens=no_allergens
+    )
     batch = replace(
         batch,
         facts=facts,
         warm=read_temperature(warm) if warm else None,
         off_heat_at=moment(shop, off_heat) if off_heat else None,
     )
+    # Asked last: nobody answers a question to be told then that the amount was wrong.
+    batch = replace(batch, at=made_said(shop, made))
     record_and_finish(context, shop, by, with_limit(shop, batch), to, dpi, tape=tape, json=json)
 
 
@@ -123,6 +140,7 @@ def receive(
     unit: UnitName = "",
     allergen: Allergens = [],  # noqa: B006
     no_allergens: NoAllergens = False,
+    house_days: HouseDays = 0,
     by: By = "",
     to: Folder = "",
     dpi: Dpi = 203,
@@ -133,13 +151,13 @@ def receive(
 
     \b
     Example:
-      holdlog receive "cooked ham" 2kg -c 2 --use-by 2026-07-02 --lot L442 --temperature 38F
+      holdlog receive halibut 2kg -c 2 --use-by 2031-07-02 --lot L442 --temperature 36F
     """
     from dataclasses import replace
 
     from holdlog.core.temperature import read_temperature
 
-    shop = kitchen(context)
+    shop, by = kitchen(context), who(by)
     batch = batch_said(
         shop, item_said(shop, item), amount, containers, moment(shop, at), unit, allergen,
         no_allergens=no_allergens,
@@ -147,6 +165,7 @@ def receive(
     batch = replace(
         batch,
         kind="received",
+        facts=house_limit_said(house_days),
         lot=lot,
         temperature=read_temperature(temperature) if temperature else None,
         **maker_said(use_by, date_for),
@@ -167,6 +186,7 @@ def open_(
     unit: UnitName = "",
     allergen: Allergens = [],  # noqa: B006
     no_allergens: NoAllergens = False,
+    house_days: HouseDays = 0,
     by: By = "",
     to: Folder = "",
     dpi: Dpi = 203,
@@ -178,12 +198,12 @@ def open_(
     \b
     Examples:
       holdlog open H7K3-9QX2
-      holdlog open "cooked ham" 2kg --use-by 2026-07-02 --lot L442
+      holdlog open "cream, opened" 1l --use-by 2031-07-02 --lot L442
     """
     from holdlog.core.codes import looks_like_a_code
     from holdlog.core.errors import Mistake
 
-    shop = kitchen(context)
+    shop, by = kitchen(context), who(by)
     when = moment(shop, at)
     maker = maker_said(use_by, date_for)
     if looks_like_a_code(what):
@@ -197,9 +217,11 @@ def open_(
     try:
         wanted = item_said(shop, what)
     except Mistake as error:
-        raise Mistake(error.code, error.sentence, f"{error.hint} Or scan the code.") from error
+        hint = f"{error.hint.rstrip('.')}. Or scan its code."
+        raise Mistake(error.code, error.sentence, hint) from error
     batch = batch_said(shop, wanted, amount, 1, when, unit, allergen, no_allergens=no_allergens)
-    batch = replace(batch, kind="opened", lot=lot, **maker)
+    facts = house_limit_said(house_days)
+    batch = replace(batch, kind="opened", lot=lot, facts=facts, **maker)
     record_and_finish(context, shop, by, with_limit(shop, batch), to, dpi, tape=tape, json=json)
 
 
@@ -245,10 +267,10 @@ def combine(
         raise Mistake(
             "no-code", "Made from what?", "Give the codes of the containers that went in."
         )
-    shop = kitchen(context)
+    shop, by = kitchen(context), who(by)
     batch = batch_said(
-        shop, item_said(shop, item), amount, containers, made_said(shop, made), unit, allergen,
+        shop, item_said(shop, item), amount, containers, shop.now(), unit, allergen,
         no_allergens=no_allergens,
     )  # fmt: skip
-    batch = replace(batch, made_from=tuple(codes), partly=tuple(partly))
+    batch = replace(batch, made_from=tuple(codes), partly=tuple(partly), at=made_said(shop, made))
     record_and_finish(context, shop, by, batch, to, dpi, tape=tape, json=json)

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 # Before this hour a batch without a stated time may well be last night's.
 SMALL_HOURS = 4
+LONGEST_KEPT = 365
 
 
 def item_said(shop: "Kitchen", typed: str) -> "Item":
@@ -46,7 +47,7 @@ def made_said(shop: "Kitchen", text: str) -> "Instant":
     if typer.confirm(
         f"Past midnight. Was it finished yesterday, {show_day(yesterday)}?", default=True
     ):
-        return Instant(end_of_day(yesterday, shop.where) - MINUTE)
+        return Instant(end_of_day(yesterday, shop.where) - MINUTE + 1_000)  # 23:59
     return now
 
 
@@ -65,6 +66,13 @@ def facts_said(
         ambient_ingredients=ambient,
         house_days=house_days or None,
     )
+
+
+def house_limit_said(days: int) -> "ev.Food | None":
+    """The days this kitchen keeps a maker's food, if it has said so."""
+    from holdlog.core.events import Food
+
+    return Food(item="", category="", house_days=days) if days else None
 
 
 def _number(what: str, text: str, most: int) -> Any:
@@ -143,6 +151,12 @@ def _unit(shop: "Kitchen", name: str) -> "Unit":
     return first
 
 
+def _days(text: str) -> int:
+    if not (text.strip().isascii() and text.strip().isdigit() and int(text) <= LONGEST_KEPT):
+        raise typer.BadParameter(f"write a whole number of days, up to {LONGEST_KEPT}.")
+    return int(text)
+
+
 def with_limit(shop: "Kitchen", batch: "Batch") -> "Batch":
     """Where no rule sets a limit, ask for the house's own."""
     from dataclasses import replace
@@ -154,8 +168,8 @@ def with_limit(shop: "Kitchen", batch: "Batch") -> "Batch":
     answer = typer.prompt(
         f"No rule here limits {batch.item.name}. How many days does this kitchen keep it? "
         "(0: not decided)",
-        type=int,
-        default=0,
+        value_proc=_days,
+        default="0",
     )
     if answer <= 0:
         return batch

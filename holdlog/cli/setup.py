@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdlog.cli.show import emit, say
+from holdlog.cli.show import count_of, emit, say
 from holdlog.cli.wiring import By, Json, asks, clock, database, kitchen, place
 
 if TYPE_CHECKING:
@@ -24,22 +24,6 @@ Ruling = Annotated[
     str,
     typer.Option("--ruling", help="Who at the authority settled it, and when.", show_default=False),
 ]
-
-
-def add_to(app: typer.Typer) -> None:
-    """Add these commands."""
-    app.command()(setup)
-    app.command()(adopt)
-    unit = typer.Typer(
-        rich_markup_mode=None, help="Places with a temperature.", no_args_is_help=True
-    )
-    unit.command(name="add")(unit_add)
-    unit.command(name="list")(unit_list)
-    app.add_typer(unit, name="unit")
-    item = typer.Typer(rich_markup_mode=None, help="What the kitchen makes.", no_args_is_help=True)
-    item.command(name="add")(item_add)
-    item.command(name="list")(item_list)
-    app.add_typer(item, name="item")
 
 
 def setup(
@@ -83,7 +67,8 @@ def setup(
     \b
     Example:
       holdlog setup --name "Tern & Tide" --zone America/New_York --scale F \
-        -R us-food-code-2022 -u walk-in -u reach-in -u "chest freezer:freezer" -u "hot box" --by JR
+        -R us-food-code-2022 -u walk-in -u reach-in -u "chest freezer:freezer" \
+        -u "hot box" --by JR
     """
     from holdlog.core.errors import Mistake
     from holdlog.kitchen.books import book_ids
@@ -102,13 +87,15 @@ def setup(
         'Its units in the order of your walk, as in "walk-in, reach-in, chest freezer:freezer"',
         "--unit",
     ).split(",")
-    by = by or _ask("Your initials", "--by")
+    by = by if by.strip() else _ask("Your initials", "--by")
+    named = tuple(_unit(each) for each in units)
+    _check_names([each for each, _ in named])
     plan = Plan(
         name=name.strip(),
         zone=zone.strip(),
         scale="F" if scale == "F" else "C",
         rulebooks=tuple(rulebooks),
-        units=tuple(_unit(each) for each in units),
+        units=named,
         closed=tuple(closed),
         conventions=_conventions(freeze_day, thaw_day, day_end),
         ruling=ruling,
@@ -157,7 +144,8 @@ def adopt(
     if json:
         emit({"rulebooks": rulebook, "judged": count})
     else:
-        say([f"Adopted {', '.join(rulebook)}. {count} containers were judged again: holdlog due"])
+        judged = count_of(count, "container")
+        say([f"Adopted {', '.join(rulebook)}. Judged again: {judged}. Look: holdlog due"])
 
 
 def unit_add(
@@ -235,6 +223,8 @@ def item_add(
     from holdlog.kitchen.books import category_ids
     from holdlog.kitchen.items import add_item, check_allergens
 
+    if not name.strip():
+        raise Mistake("no-item", "What is it called?", 'Say its name: "chickpea, cooked".')
     if not category:
         raise Mistake("no-category", "What kind of food?", f"-k with: {', '.join(category_ids())}.")
     shop = kitchen(context)
@@ -312,6 +302,17 @@ def _ask(question: str, option: str) -> str:
     if not asks():
         raise Mistake("not-said", f"{question}?", f"Say it with {option}.")
     return str(typer.prompt(question))
+
+
+def _check_names(names: list[str]) -> None:
+    from holdlog.core.errors import Mistake
+
+    lower = [name.lower() for name in names]
+    twice = next((name for name in names if lower.count(name.lower()) > 1), "")
+    if twice:
+        raise Mistake(
+            "unit-exists", f"There are two units {twice!r}.", "Give each a name of its own."
+        )
 
 
 def _unit(text: str) -> tuple[str, "ev.UnitSort"]:

@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-import typer
-
 if TYPE_CHECKING:
     from holdlog.core.moments import Instant
     from holdlog.journal.on_hand import ContainerRow
@@ -23,7 +21,7 @@ WORDS = {
 
 def emit(data: Any) -> None:
     """Print ``data`` as JSON."""
-    typer.echo(json.dumps(data, ensure_ascii=False, indent=1, default=_plain))
+    print(json.dumps(data, ensure_ascii=False, indent=1, default=_plain))
 
 
 def _plain(value: Any) -> Any:
@@ -37,12 +35,28 @@ def _plain(value: Any) -> Any:
 def say(parts: "Sequence[Table | str]") -> None:
     """Print tables and lines: ruled in a terminal, plain where piped."""
     from holdlog.reports.tables import plain, pretty
+    from holdlog.reports.wrapping import prose
 
     if sys.stdout.isatty():
         pretty(parts)
         return
+    wide = columns()
     for part in parts:
-        typer.echo(part if isinstance(part, str) else plain(part))
+        lines = prose(part, wide) if isinstance(part, str) else [plain(part, wide)]
+        for line in lines:
+            print(line)
+
+
+def columns() -> int:
+    """How wide to write: what COLUMNS says, else the terminal, else 80."""
+    from shutil import get_terminal_size
+
+    return max(20, get_terminal_size((80, 24)).columns)
+
+
+def count_of(number: int, word: str) -> str:
+    """``1 day``, ``2 days``."""
+    return f"{number} {word}{'' if number == 1 else 's'}"
 
 
 def in_words(caution: str) -> str:
@@ -54,7 +68,7 @@ def in_words(caution: str) -> str:
 
 def note(text: str) -> None:
     """Say something beside the result, on standard error."""
-    typer.echo(f"holdlog: {text}", err=True)
+    print(f"holdlog: {text}", file=sys.stderr)
 
 
 def moment(at: "Instant | None", shop: "Kitchen") -> str | None:
@@ -72,7 +86,7 @@ def limit(row: "ContainerRow", shop: "Kitchen") -> str:
 
     if row.state == "frozen":
         left = row.days_left
-        return "frozen" if left is None else f"frozen, {left} day{'' if left == 1 else 's'} left"
+        return "frozen" if left is None else f"frozen, {count_of(left, 'day')} left"
     if row.use_by is None or row.last_day is None:
         return "no limit known" if row.tcs != "not-tcs" else "no limit"
     day = date.fromisoformat(row.last_day)
@@ -113,16 +127,43 @@ def row_json(row: "ContainerRow", shop: "Kitchen") -> dict[str, Any]:
     }
 
 
+def date_told(row: "ContainerRow", shop: "Kitchen") -> str:
+    """A container's date in words, after its fault if it has one."""
+    date = limit(row, shop)
+    if row.state == "frozen" and row.days_left is not None:
+        date += " once thawed"
+    elif row.use_by is not None:
+        date = f"use by {date}"
+    if not row.verdict:
+        return date
+    return f"{WORDS[row.verdict]}, {date}. {row.reason}"
+
+
 def row_line(row: "ContainerRow", shop: "Kitchen") -> str:
     """A container in one line."""
     from holdlog.core.codes import show
 
-    amount = f", {row.amount}" if row.amount else ""
-    place = f", {row.unit}" if row.unit else ""
-    fault = f"  {WORDS[row.verdict]}: {row.reason}" if row.verdict else ""
-    date = limit(row, shop)
-    date = f"use by {date}" if row.use_by is not None and row.state != "frozen" else date
-    return f"  {show(row.code)}  {row.item_name}{amount}{place}: {date}{fault}"
+    facts = ", ".join(filter(None, (row.item_name, row.amount, row.unit)))
+    return f"  {show(row.code)}  {facts}: {date_told(row, shop)}"
+
+
+def rows_told(rows: "Sequence[ContainerRow]", shop: "Kitchen") -> list[str]:
+    """Containers in a few lines: those that are alike share the line with their date."""
+    from holdlog.core.codes import show
+
+    alike: dict[tuple[str, ...], list[str]] = {}
+    for row in rows:
+        key = (row.item_name, row.amount, row.unit, date_told(row, shop))
+        alike.setdefault(key, []).append(show(row.code))
+    lines = []
+    for (item, amount, unit, date), codes in alike.items():
+        each = f"{amount} each" if amount and len(codes) > 1 else amount
+        facts = ", ".join(filter(None, (item, each, unit)))
+        if len(codes) == 1:
+            lines.append(f"  {codes[0]}  {facts}: {date}")
+        else:
+            lines += [f"  {'  '.join(codes)}", f"    {facts}: {date}"]
+    return lines
 
 
 def printed_json(printed: "Printed | None", shop: "Kitchen") -> dict[str, Any] | None:

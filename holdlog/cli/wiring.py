@@ -15,27 +15,58 @@ if TYPE_CHECKING:
     from holdlog.kitchen.kitchen import Kitchen
 
 By = Annotated[
-    str, typer.Option("--by", envvar="HOLDLOG_BY", help="Your initials.", show_default=False)
+    str,
+    typer.Option(
+        "--by", envvar="HOLDLOG_BY", help="Your initials.", show_default=False, metavar="WHO"
+    ),
 ]
 Json = Annotated[bool, typer.Option("--json", help="The result as JSON.")]
 At = Annotated[
     str,
     typer.Option(
         "--at", help='When it happened: "14:30", "yesterday 22:15", "2026-06-01 14:30". Else now.',
-        show_default=False,
+        show_default=False, metavar="WHEN",
     ),
 ]  # fmt: skip
 Code = Annotated[str, typer.Argument(metavar="CODE", help="The container's code; scan or type it.")]
-UnitName = Annotated[str, typer.Option("--unit", "-u", help="Into which unit.", show_default=False)]
+UnitName = Annotated[
+    str, typer.Option("--unit", "-u", help="Into which unit.", show_default=False, metavar="UNIT")
+]
 Folder = Annotated[
     str,
     typer.Option(
-        "--to", envvar="HOLDLOG_LABELS", help="Folder for the labels.", show_default=False
+        "--to",
+        envvar="HOLDLOG_LABELS",
+        help="Folder for the labels.",
+        show_default=False,
+        metavar="FOLDER",
     ),
 ]
-Dpi = Annotated[int, typer.Option("--dpi", help="Printer resolution: 203 or 300.")]
+
+
+def resolution(dpi: int) -> int:
+    """A resolution that the labels are made for. Raises ``Mistake``."""
+    from holdlog.core.errors import Mistake
+    from holdlog.kitchen.label import RESOLUTIONS
+
+    if dpi not in RESOLUTIONS:
+        raise Mistake(
+            "bad-dpi",
+            f"Labels are made at {' or '.join(map(str, RESOLUTIONS))} dpi, not {dpi}.",
+            "Look at the printer's plate.",
+        )
+    return dpi
+
+
+# Checked as the command line is read, before anything is recorded.
+Dpi = Annotated[
+    int, typer.Option("--dpi", help="Printer resolution: 203 or 300.", callback=resolution)
+]
 Tape = Annotated[bool, typer.Option("--tape", help="No printer: only say what to write on tape.")]
 
+
+# Another till writes for milliseconds; a cook waits for seconds, not minutes.
+PATIENCE, LONGEST_PATIENCE = 5_000, 600_000
 
 # What the demonstration stages instead of the world: a moment, and codes that repeat.
 _staged: "list[tuple[Instant, Callable[[str], str]]]" = []
@@ -85,7 +116,23 @@ def database(context: typer.Context, *, must_exist: bool = True) -> "Database":
     from holdlog.journal.engine import open_database
 
     where = place(context)
-    return open_database(where, must_exist=must_exist)
+    return open_database(where, must_exist=must_exist, wait_ms=_patience())
+
+
+def _patience() -> int:
+    """How long to wait for another program that is writing, in milliseconds."""
+    from holdlog.core.errors import Mistake
+
+    said = os.environ.get("HOLDLOG_WAIT_MS", "")
+    if not said:
+        return PATIENCE
+    if not (said.isascii() and said.isdigit() and int(said) <= LONGEST_PATIENCE):
+        raise Mistake(
+            "bad-wait",
+            f"HOLDLOG_WAIT_MS is {said!r}.",
+            f"It is a number of milliseconds up to {LONGEST_PATIENCE}.",
+        )
+    return int(said)
 
 
 def kitchen(context: typer.Context) -> "Kitchen":
@@ -110,23 +157,22 @@ def asks() -> bool:
     return sys.stdin.isatty() and sys.stdout.isatty()
 
 
+def who(by: str) -> str:
+    """The initials of the cook, asked for where there is a person to ask. Raises ``Mistake``."""
+    if not by.strip() and asks():
+        by = str(typer.prompt("Your initials"))
+    if not by.strip():
+        from holdlog.core.errors import Mistake
+
+        raise Mistake(
+            "no-name", "Who is writing?", "Say --by with your initials, or set HOLDLOG_BY."
+        )
+    return by
+
+
 def labels_folder(context: typer.Context, chosen: str) -> Path:
     """Where labels go: as said, else a folder beside the journal."""
     if chosen:
         return Path(chosen)
     where = place(context)
     return (Path.cwd() if "://" in where else Path(where).resolve().parent) / "labels"
-
-
-def resolution(dpi: int) -> int:
-    """A resolution that the labels are made for. Raises ``Mistake``."""
-    from holdlog.core.errors import Mistake
-    from holdlog.kitchen.label import RESOLUTIONS
-
-    if dpi not in RESOLUTIONS:
-        raise Mistake(
-            "bad-dpi",
-            f"Labels are made at {' or '.join(map(str, RESOLUTIONS))} dpi, not {dpi}.",
-            "Look at the printer's plate.",
-        )
-    return dpi

@@ -211,7 +211,7 @@ def test_whatif_loads_no_database_and_no_picture() -> None:
     assert examples
     loaded = _loaded_by("whatif", str(examples[0]))
     assert "holdlog.rules" in loaded
-    strangers = {"holdlog.journal", "holdlog.labels", "holdlog.reports"}
+    strangers = {"holdlog.journal", "holdlog.labels", "holdlog.reports.tables"}
     assert _heavy(loaded, strangers) == set()
 
 
@@ -283,6 +283,7 @@ def test_every_pin_has_its_hash() -> None:
 
 # Which Debian package brings a program that a test may ask for.
 BRINGS = {
+    "faketime": "faketime",
     "git": "git",
     "tesseract": "tesseract-ocr",
     "zbarimg": "zbar-tools",

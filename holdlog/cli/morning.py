@@ -1,0 +1,150 @@
+"""How the lists of what is on hand are shown: the morning check, and everything there is."""
+
+from typing import TYPE_CHECKING, Any
+
+from holdlog.cli.show import WORDS, count_of, limit, moment, row_json
+from holdlog.core.codes import show
+from holdlog.core.moments import show_day, show_moment
+from holdlog.reports.tables import Table
+
+if TYPE_CHECKING:
+    from holdlog.kitchen.due import Due, Line
+    from holdlog.kitchen.kitchen import Kitchen
+
+EMPTY = "Nothing is on hand. Record a batch: holdlog prep ITEM AMOUNT -c 2"
+# What the word in front and the date beside it say already.
+PLAIN_FROM_THE_DATE = ("Its last day is today.", "Past its limit.")
+
+
+def due_parts(found: "Due", shop: "Kitchen") -> "list[Table | str]":
+    """The morning check for people: counts first, then by unit in the order of the walk."""
+    from holdlog.kitchen.due import walk_order
+
+    groups = (
+        ("", "to discard", found.go), ("", "on hold or to reheat", found.hold),
+        ("NO LIMIT", "without a known limit", found.no_limit),
+        ("", "on the last day today", found.today_last),
+        ("TOMORROW", "on the last day tomorrow", found.tomorrow),
+        ("CLOSED", "out of date while closed", found.closed),
+    )  # fmt: skip
+    parts: list[Table | str] = [_head(shop, found.on_hand)]
+    if not found.on_hand:
+        return [*parts, EMPTY]
+    counts = [f"{len(lines)} {name}" for _, name, lines in groups if lines]
+    parts.append(", ".join(counts) + "." if counts else "Nothing must go today or tomorrow.")
+    words = {each.row.code: word for word, _, lines in groups for each in lines if word}
+    everything = [each for _, _, lines in groups for each in lines]
+    parts += _by_unit(walk_order(shop, everything), shop, words)
+    parts += _ahead(found, shop)
+    parts.append("")
+    if found.go:
+        parts.append("Binned? holdlog discard CODE -r date")
+    if everything:
+        parts.append("Why? holdlog why CODE")
+    books = _books(shop)
+    return [*parts, f"{books}. Your health authority has the last word; in doubt, bin it."]
+
+
+def on_hand_parts(lines: "list[Line]", shop: "Kitchen", unit: str) -> "list[Table | str]":
+    """Everything that is on hand, for people."""
+    if lines:
+        return [_head(shop, len(lines)), *_by_unit(lines, shop, {})]
+    return [_head(shop, 0), f"Nothing is in the {shop.unit(unit).name}." if unit else EMPTY]
+
+
+def _head(shop: "Kitchen", count: int) -> str:
+    return f"{shop.name}, {show_moment(shop.now(), shop.where)}, {count} on hand"
+
+
+def _word(each: "Line") -> str:
+    if each.no_limit and each.verdict == "serve":
+        return "NO LIMIT"
+    return WORDS[each.verdict]
+
+
+def _row(each: "Line", shop: "Kitchen", word: str) -> tuple[str, ...]:
+    item = each.row.item_name
+    if each.reason and each.reason not in PLAIN_FROM_THE_DATE:
+        item += f"\n{each.reason}"
+    day = f"{each.day} of {each.row.of}" if each.day is not None else ""
+    return (
+        word or _word(each), show(each.row.code), item, each.row.amount, limit(each.row, shop), day
+    )  # fmt: skip
+
+
+def _by_unit(lines: "list[Line]", shop: "Kitchen", words: dict[str, str]) -> "list[Table | str]":
+    parts: list[Table | str] = []
+    for unit in dict.fromkeys(each.row.unit for each in lines):
+        rows = tuple(
+            _row(each, shop, words.get(each.row.code, ""))
+            for each in lines
+            if each.row.unit == unit
+        )
+        heads = ("", "code", "item", "amount", "use by", "day" if any(r[-1] for r in rows) else "")
+        parts += ["", Table(unit or "in no unit", heads, rows)]
+    return parts
+
+
+def _books(shop: "Kitchen") -> str:
+    with shop.db.reading() as conn:
+        return " + ".join(book.title for book in shop.stack(conn).books)
+
+
+def _ahead(found: "Due", shop: "Kitchen") -> "list[Table | str]":
+    parts: list[Table | str] = []
+    if found.freeze:
+        rows = tuple(
+            (show(each.row.code), each.row.item_name, each.row.unit, limit(each.row, shop),
+             f"{count_of(each.row.of - each.day, 'day')} left if frozen today")
+            for each in found.freeze
+            if each.row.of is not None and each.day is not None
+        )  # fmt: skip
+        parts += ["", Table("Worth freezing today", ("code", "item", "unit", "use by", ""), rows)]
+    if found.pull:
+        rows = tuple(
+            (show(each.row.code), each.row.item_name, each.row.unit,
+             f"ready {show_day(each.ready)}",
+             f"then {count_of(each.days_left, 'day')}" if each.days_left is not None else "")
+            for each in found.pull
+        )  # fmt: skip
+        title = "To take from the freezer today"
+        parts += ["", Table(title, ("code", "item", "unit", "", ""), rows)]
+    return parts
+
+
+# ---- for programs ----------------------------------------------------------------------------
+
+
+def line_json(each: "Line", shop: "Kitchen") -> dict[str, Any]:
+    """One container on a list, for programs."""
+    return {
+        **row_json(each.row, shop),
+        "verdict": each.verdict,
+        "reason": each.reason or None,
+        "day": each.day,
+        "of": each.row.of,
+    }
+
+
+def due_json(found: "Due", shop: "Kitchen") -> dict[str, Any]:
+    """The morning check for programs."""
+
+    def lines(group: "tuple[Line, ...]") -> list[dict[str, Any]]:
+        return [line_json(each, shop) for each in group]
+
+    return {
+        "kitchen": shop.name,
+        "at": moment(found.at, shop),
+        "on_hand": found.on_hand,
+        "no_limit_known": lines(found.no_limit),
+        "discard": lines(found.go),
+        "hold": lines(found.hold),
+        "last_day": lines(found.today_last),
+        "tomorrow": lines(found.tomorrow),
+        "while_closed": lines(found.closed),
+        "closed_days": [day.isoformat() for day in found.closed_days],
+        "freeze_today": lines(found.freeze),
+        "pull_today": [
+            {**row_json(each.row, shop), "ready": each.ready.isoformat()} for each in found.pull
+        ],
+    }

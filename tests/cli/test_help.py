@@ -1,0 +1,134 @@
+"""What the commands say of themselves: short, plain, and with examples that work."""
+
+import re
+import shlex
+import shutil
+from dataclasses import replace
+
+import pytest
+
+from holdlog.cli.app import GROUPS, PLACES, SECTIONS
+from tests.cli.conftest import Stock
+from tests.cli.running import EXAMPLES, ROOT, Till
+
+COMMANDS = list(PLACES)
+# What an example in the help calls by these codes is something else for each command.
+FIRST, SECOND = "H7K3-9QX2", "M2RT-44KD"
+
+
+def examples(text: str) -> list[str]:
+    """The command lines under "Example:" or "Examples:", joined where they go on."""
+    part = re.search(r"^  Examples?:\n((?:    .*\n)+)", text, re.MULTILINE)
+    if part is None:
+        return []
+    joined = re.sub(r" \\\n\s*", " ", part[1])
+    return [re.sub(r"\s{2,}\(.*\)$", "", line.strip()) for line in joined.splitlines()]
+
+
+def help_of(till: Till, command: str) -> str:
+    return till.ok(*command.split(), "--help")
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_example_works(stock: Stock, command: str) -> None:
+    till = stock.till
+    found = examples(help_of(till, command))
+    assert found, f"the help of {command} has no example"
+    shutil.copy(till.journal, till.folder.parent / "as-it-was.db")
+    for number, example in enumerate(found):
+        typed = shlex.split(example)
+        assert " ".join(typed).startswith(f"holdlog {command}")
+        kitchen = stock if number == 0 else copied(stock, f"again-{number}")
+        words = prepare(kitchen, command)
+        done = kitchen.till.run(*(words.get(word, word) for word in typed[1:]))
+        assert done.code == 0, (example, done)
+
+
+def copied(stock: Stock, name: str) -> Stock:
+    """The kitchen as it was, for an example that follows another."""
+    folder = stock.till.folder.parent / name
+    folder.mkdir()
+    shutil.copy(stock.till.folder.parent / "as-it-was.db", folder / "kitchen.db")
+    return replace(stock, till=Till(folder))
+
+
+HOUSE = """
+id = "house"
+title = "Tern & Tide, house rules"
+role = "house"
+
+[rule.stock]
+kind = "date-mark"
+starts = "prepared"
+days = 3
+cite = "house"
+says = "We keep nothing longer than three days."
+seen = "text"
+"""
+
+
+def prepare(stock: Stock, command: str) -> dict[str, str]:
+    """Bring about what the examples of ``command`` take for granted; what its words stand for."""
+    till, (first, second) = stock.till, stock.stock
+    own = {"thaw": stock.frozen, "cool": stock.cooling, "open": stock.ham}
+    words = {FIRST: own.get(command, first), SECOND: second, "14:05": "00:05"}
+    if command == "whatif":
+        shutil.copy(EXAMPLES / "combined-burgers-chili.toml", till.folder / "soup.toml")
+    elif command == "adopt":
+        (till.folder / "house.toml").write_text(HOUSE)
+    elif command == "combine":
+        till.ok("item", "add", "bean soup", "-k", "cooked-dish")
+    elif command == "setup":
+        till.journal.unlink()
+    elif command in ("void", "confirm"):
+        entry = till.data("why", stock.frozen)["story"][-1]["entry"]
+        words |= {"112": str(entry), "113": str(entry)}
+    elif command == "cool":
+        words["14:05"] = till.data("why", stock.cooling)["made_at"][11:16]
+    return words
+
+
+@pytest.mark.parametrize("command", [*COMMANDS, *GROUPS, ""])
+def test_help_fits_80_columns_and_shows_no_control_mark(till: Till, command: str) -> None:
+    text = help_of(till, command)
+    assert "\\b" not in text
+    assert "\x08" not in text
+    too_wide = [line for line in text.splitlines() if len(line) > 80 and "    holdlog" not in line]
+    assert too_wide == []
+
+
+def test_the_list_of_commands_says_each_in_a_line(till: Till) -> None:
+    text = till.ok("--help")
+    for title, commands in SECTIONS:
+        assert f"{title}:" in text
+        for name, _, says in commands:
+            assert re.search(rf"^  {name} +{re.escape(says)}$", text, re.MULTILINE)
+
+
+def test_a_bare_call_shows_the_help(till: Till) -> None:
+    assert till.ok() == till.ok("--help")
+    for group in GROUPS:
+        assert till.ok(group) == till.ok(group, "--help")
+
+
+def test_every_command_stands_in_the_readme() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    # The demonstration is a target of the Makefile there.
+    known = [name for name in COMMANDS if f"holdlog {name}" in readme]
+    known += ["demo"] if "make demo" in readme else []
+    assert sorted(set(COMMANDS) - set(known)) == []
+
+
+def test_the_version_is_that_of_the_package(till: Till) -> None:
+    from holdlog import __version__
+
+    assert till.ok("--version") == f"holdlog {__version__}\n"
+
+
+def test_every_listed_command_is_there() -> None:
+    """The list and the functions are two places; a renamed function must not go unnoticed."""
+    from importlib import import_module
+
+    for place in PLACES.values():
+        module, _, function = place.partition(":")
+        assert callable(getattr(import_module(f"holdlog.cli.{module}"), function))

@@ -1,0 +1,1 @@
+"""What is shown: text laid into a width."""

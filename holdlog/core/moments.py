@@ -11,6 +11,7 @@ Two kinds of deadline, two functions: ``later`` (elapsed: "within 2 hours") and 
 import re
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 from typing import NewType
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -58,6 +59,7 @@ def to_local(at: Instant, where: ZoneInfo) -> datetime:
     return (_EPOCH + timedelta(milliseconds=at)).astimezone(where)
 
 
+@lru_cache(maxsize=8192)
 def local_date(at: Instant, where: ZoneInfo) -> date:
     """The calendar day in ``where`` on which ``at`` falls."""
     return to_local(at, where).date()
@@ -68,6 +70,7 @@ def later(at: Instant, *, hours: float = 0, minutes: float = 0) -> Instant:
     return Instant(at + round(hours * HOUR) + round(minutes * MINUTE))
 
 
+@lru_cache(maxsize=4096)
 def end_of_day(day: date, where: ZoneInfo) -> Instant:
     """The last instant of a calendar day: 23:59:59 in ``where``."""
     return from_local(datetime.combine(day, _LAST_SECOND), where)

@@ -27,8 +27,8 @@ from holdlog.labels.label import Label, Purpose
 from holdlog.labels.output import pdf_bytes, png_bytes
 from holdlog.rules.history import History
 from holdlog.rules.holding import Holding
+from holdlog.rules.measures import measures
 from holdlog.rules.rulebook import CoolingRule
-from holdlog.rules.walk import measures
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -176,7 +176,7 @@ def _keep_at(kitchen: Kitchen, conn: Connection, container: Container, row: Cont
         return ""
     if unit.freezes:
         return "keep frozen"
-    limits = measures(kitchen.stack(conn), container.history, kitchen.where)
+    limits = measures(kitchen.stack(conn), container.history.food.category, kitchen.where)
     rule = limits.hot if unit.sort == "hot box" else limits.cold
     side = "or above" if unit.sort == "hot box" else "or below"
     return f"{rule.limit.show(kitchen.scale)} {side}" if rule is not None else ""

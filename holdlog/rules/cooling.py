@@ -129,7 +129,8 @@ def _last_stage(
 
 def _on_scale(readings: Sequence[CoolingReading], limit: Limit | None) -> Sequence[CoolingReading]:
     """The readings that the limit can judge: nothing is converted to a scale it is not printed
-    in."""
+    in.
+    """
     if limit is None or (limit.f is not None and limit.c is not None):
         return readings
     return [

@@ -26,10 +26,11 @@ from holdlog.rules.limits import (
     own_bounds,
     printed_bound,
 )
+from holdlog.rules.measures import measures
 from holdlog.rules.rulebook import FreezeRule, Source, TcsRule
 from holdlog.rules.stack import Stack
 from holdlog.rules.time_control import time_control
-from holdlog.rules.walk import measures, walk
+from holdlog.rules.walk import walk
 
 Key = tuple[int, Instant]
 
@@ -118,7 +119,7 @@ class _Kept:
 def _fold_one(whole: History, stack: Stack, at: Instant, where: ZoneInfo, kept: _Kept) -> Folded:
     history = whole.until(at)
     category = stack.category(history.food.category)
-    so_far = walk(history, measures(stack, history, where))
+    so_far = walk(history, measures(stack, history.food.category, where))
     if not stack.of_kind(FreezeRule):
         so_far.spells.clear()  # nothing in these rules says that time frozen is left out
     tcs_rules = stack.of_kind(TcsRule)

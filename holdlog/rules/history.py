@@ -5,6 +5,7 @@ container that was split off carries its parent's events up to the split.
 """
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from holdlog.core.events import (
@@ -95,12 +96,19 @@ class Joined:
 
 def in_order(history: History) -> list[Event]:
     """The events by when they happened; the order of writing does not matter."""
-    return sorted(
-        history.events,
-        key=lambda event: (
-            event.at,
-            _RANK.get(type(event.fact), len(_RANK)),
-            event.recorded_at,
-            repr(event.fact),
-        ),
-    )
+    events = history.events
+    if all(one.at < other.at for one, other in pairwise(events)):
+        return list(events)  # as written, which is the usual case
+    keyed = sorted(((_place(event), event) for event in events), key=_first)
+    if any(one[0] == other[0] for one, other in pairwise(keyed)):
+        # Only where nothing else tells two facts apart does their wording decide.
+        keyed.sort(key=lambda pair: (pair[0], repr(pair[1].fact)))
+    return [event for _, event in keyed]
+
+
+def _place(event: Event) -> tuple[Instant, int, Instant]:
+    return event.at, _RANK.get(type(event.fact), len(_RANK)), event.recorded_at
+
+
+def _first(pair: tuple[tuple[Instant, int, Instant], Event]) -> tuple[Instant, int, Instant]:
+    return pair[0]

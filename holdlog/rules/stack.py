@@ -5,8 +5,8 @@ rules are added, so that they can only tighten; one that is looser than the law 
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import TypeVar
+from dataclasses import dataclass, field
+from typing import TypeVar, cast
 
 from holdlog.core.errors import BadFile, Mistake
 from holdlog.core.events import Conventions
@@ -26,9 +26,12 @@ from holdlog.rules.rulebook import (
 R = TypeVar("R", bound=Rule)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Stack:
-    """The rules a kitchen stands on. ``house`` are its own, on top of ``rules``."""
+    """The rules a kitchen stands on. ``house`` are its own, on top of ``rules``.
+
+    A stack is compared by identity: one is built at a time and asked very often.
+    """
 
     books: tuple[Rulebook, ...]
     rules: Mapping[str, Rule]
@@ -36,6 +39,7 @@ class Stack:
     conventions: Conventions
     categories: Mapping[str, Category]
     cautions: tuple[str, ...]
+    _kinds: dict[type[Rule], list[Rule]] = field(default_factory=dict, repr=False)
 
     @property
     def adopted(self) -> Rulebook:
@@ -44,7 +48,10 @@ class Stack:
 
     def of_kind(self, kind: type[R]) -> list[R]:
         """The rules of one kind, the law's first, then the house's."""
-        return [rule for rule in (*self.rules.values(), *self.house) if isinstance(rule, kind)]
+        if kind not in self._kinds:
+            everything = (*self.rules.values(), *self.house)
+            self._kinds[kind] = [rule for rule in everything if isinstance(rule, kind)]
+        return cast("list[R]", self._kinds[kind])
 
     def category(self, name: str) -> Category:
         """The facts of a category; what is unknown is taken for the worst."""

@@ -6,9 +6,7 @@ what can only shorten.
 """
 
 from collections.abc import Callable, Mapping
-from decimal import Decimal
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from holdlog.core.events import (
     Chilled,
@@ -31,58 +29,13 @@ from holdlog.core.events import (
     Thawed,
     Used,
 )
-from holdlog.core.moments import HOUR, Instant
-from holdlog.core.temperature import Limit, Temperature
+from holdlog.core.moments import Instant
+from holdlog.core.temperature import Temperature
 from holdlog.rules.cooling import CoolingReading
 from holdlog.rules.counting import Spell
 from holdlog.rules.course import Beyond, Cycle, Measures, Pack, Walk
 from holdlog.rules.history import Event, History, in_order
-from holdlog.rules.rulebook import (
-    CoolingRule,
-    FreezeRule,
-    HoldingLimitRule,
-    ReheatRule,
-    Source,
-    TimeControlRule,
-)
-from holdlog.rules.stack import Stack
-
-# A reading warmer than ice means that the food is not frozen, whatever unit it stands in.
-_FROZEN_FOOD = HoldingLimitRule(
-    Source("frozen-holding", "3-501.11", "Frozen food is kept frozen.", "inference"),
-    "safety",
-    "frozen",
-    Limit(Decimal(32), Decimal(0)),
-)
-
-
-def measures(stack: Stack, history: History, where: ZoneInfo) -> Measures:
-    """The limits of ``stack`` for this food: the house's own come last and can only tighten."""
-    limits = {
-        place: _of_place(stack.of_kind(HoldingLimitRule), place, history.food.category)
-        for place in ("cold", "hot", "frozen")
-    }
-    return Measures(
-        cold=limits["cold"][-1] if limits["cold"] else None,
-        hot=limits["hot"][-1] if limits["hot"] else None,
-        holding=tuple(rule for rules in limits.values() for rule in rules),
-        reheat=next(iter(stack.of_kind(ReheatRule)), None),
-        at_once=tuple(method for rule in stack.of_kind(FreezeRule) for method in rule.at_once),
-        coolings=tuple(stack.of_kind(CoolingRule)),
-        returns={
-            rule.plan: rule.returns_within_hours * HOUR
-            for rule in stack.of_kind(TimeControlRule)
-            if rule.returns_within_hours is not None
-        },
-        where=where,
-    )
-
-
-def _of_place(limits: list[HoldingLimitRule], place: str, category: str) -> list[HoldingLimitRule]:
-    """The limits of a place for food of ``category``: one made for it replaces the general."""
-    here = [rule for rule in limits if rule.place == place]
-    named = [rule for rule in here if category in rule.categories]
-    return named or [rule for rule in here if not rule.categories]
+from holdlog.rules.measures import FROZEN_FOOD, judge_held, reaches_target
 
 
 def walk(history: History, limits: Measures) -> Walk:
@@ -158,7 +111,7 @@ def _receives(so_far: Walk, event: Event, fact: Received, limits: Measures) -> N
         so_far.maker_dates.append((fact.maker_use_by, fact.maker_date_for))
     if not so_far.frozen:
         so_far.state = "chilled"
-        _judge_held(so_far, event, fact.temperature, limits, "cold")
+        judge_held(so_far, event, fact.temperature, limits, "cold")
 
 
 def _opens(so_far: Walk, event: Event, fact: Opened, limits: Measures) -> None:
@@ -236,39 +189,17 @@ def _chills(so_far: Walk, event: Event, fact: Chilled | Reading, limits: Measure
         return
     so_far.unlogged = ""
     frozen_limit = any(rule.place == "frozen" for rule in limits.holding)
-    _judge_held(
+    judge_held(
         so_far, event, reading, limits, "frozen" if so_far.frozen and frozen_limit else "cold"
     )
-    if so_far.frozen and not _FROZEN_FOOD.limit.reached_from_above(reading):
-        so_far.beyond.append(Beyond(_FROZEN_FOOD, reading, event.at, so_far.frozen_since))
+    if so_far.frozen and not FROZEN_FOOD.limit.reached_from_above(reading):
+        so_far.beyond.append(Beyond(FROZEN_FOOD, reading, event.at, so_far.frozen_since))
     cycle = so_far.cycles[-1]
     cold = bool(limits.coolings) and all(
         rule.cold.reached_from_above(reading) for rule in limits.coolings
     )
     if cycle.logged and cold and not event.late(limits.where):
         cycle.readings.append(CoolingReading(event.at, reading))
-
-
-def _judge_held(
-    so_far: Walk, event: Event, reading: Temperature | None, limits: Measures, place: str
-) -> bool:
-    """Note whether ``reading`` is within every limit of its place; one beyond it is kept."""
-    rules = [rule for rule in limits.holding if rule.place == place]
-    if reading is None or not rules:
-        return False
-    for rule in rules:
-        within = (
-            rule.limit.reached_from_below(reading)
-            if place == "hot"
-            else rule.limit.reached_from_above(reading)
-        )
-        if not within:
-            so_far.beyond.append(Beyond(rule, reading, event.at, so_far.last_good))
-            return False
-    if not event.late(limits.where):
-        so_far.last_good = event.at
-        so_far.good_readings.append(event.at)
-    return True
 
 
 def _reheats(so_far: Walk, event: Event, fact: Reheated, limits: Measures) -> None:
@@ -282,27 +213,11 @@ def _reheats(so_far: Walk, event: Event, fact: Reheated, limits: Measures) -> No
         so_far.cycles.append(Cycle([CoolingReading(event.at, fact.temperature)]))
 
 
-def reaches_target(fact: Reheated, rule: ReheatRule) -> bool:
-    """Whether a reheat is known to have reached the target; what was not said is not held
-    against the time it took or was held.
-    """
-    return (
-        fact.temperature is not None
-        and rule.target.reached_from_below(fact.temperature)
-        and not _less(fact.held_seconds, rule.seconds)
-        and not _less(rule.within_minutes, fact.took_minutes)
-    )
-
-
-def _less(one: int | None, other: int | None) -> bool:
-    return one is not None and other is not None and one < other
-
-
 def _holds_hot(so_far: Walk, event: Event, fact: HotHeld, limits: Measures) -> None:
     _leaves_freezer(so_far, event)
     so_far.state, so_far.heated = "hot-held", True
     so_far.unlogged = "" if fact.temperature is not None else "hot-held"
-    if _judge_held(so_far, event, fact.temperature, limits, "hot") and not event.late(limits.where):
+    if judge_held(so_far, event, fact.temperature, limits, "hot") and not event.late(limits.where):
         _after_a_finished_cooling(so_far, limits)
         so_far.cycles[-1].readings.append(CoolingReading(event.at, fact.temperature))
 

@@ -1,6 +1,6 @@
 """The audit of a period: what was discarded, why, by whom, and what was corrected."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -105,15 +105,11 @@ def audit(
             and item.lower() in each.item.lower()
             and cook.upper() in ("", each.by)
         ]
-        ends = journal_entries.of_kinds(conn, kitchen.site, ["used"], since=since, until=until)
+        ends = _ends(kitchen, conn, since, until, item, cook)
         remarks = _remarks(kitchen, conn, since, until)
         number, head, _ = journal_entries.head(conn, kitchen.site)
-        titles = tuple(book.title for book in kitchen.stack(conn).books)
-    counted: dict[str, int] = defaultdict(int)
-    for entry in ends:
-        fact = fact_of(entry)
-        if isinstance(fact, ev.Used):
-            counted[fact.ended_as] += 1
+        titles = tuple(book.title for book in kitchen.current(conn).stack(conn).books)
+    counted = Counter(ends)
     counted["discarded"] = len(binned)
     return Audit(
         first, last, tuple(binned),
@@ -125,21 +121,11 @@ def audit(
 
 
 def _discards(kitchen: Kitchen, conn: Connection, since: Instant, until: Instant) -> list[Binned]:
-    found = journal_entries.of_kinds(conn, kitchen.site, ["discarded"], since=since, until=until)
-    subjects = sorted({entry.subject for entry in found})
-    about: dict[str, list[Entry]] = defaultdict(list)
-    for entry in journal_entries.of_subjects(conn, kitchen.site, subjects):
-        about[entry.subject].append(entry)
-    counts = {
-        each.entry.number
-        for subject in subjects
-        for each in standing(about[subject], kitchen.where)
-    }
     binned = []
-    for entry in sorted(found, key=lambda entry: (entry.at, entry.number)):
+    for entry in _that_count(kitchen, conn, "discarded", since, until):
         fact = fact_of(entry)
         row = on_hand.find(conn, kitchen.site, entry.subject)
-        if entry.number in counts and isinstance(fact, ev.Discarded) and row is not None:
+        if isinstance(fact, ev.Discarded) and row is not None:
             binned.append(
                 Binned(
                     entry.number, entry.at, entry.subject, row.item_name, fact.reason, fact.amount,
@@ -149,16 +135,50 @@ def _discards(kitchen: Kitchen, conn: Connection, since: Instant, until: Instant
     return binned
 
 
+def _ends(
+    kitchen: Kitchen, conn: Connection, since: Instant, until: Instant, item: str, cook: str
+) -> list[str]:
+    """How containers ended well, one word for each."""
+    words: list[str] = []
+    for entry in _that_count(kitchen, conn, "used", since, until):
+        fact = fact_of(entry)
+        row = on_hand.find(conn, kitchen.site, entry.subject)
+        named = row is not None and item.lower() in row.item_name.lower()
+        if isinstance(fact, ev.Used) and named and cook.upper() in ("", entry.by):
+            words.append(fact.ended_as)
+    return words
+
+
+def _that_count(
+    kitchen: Kitchen, conn: Connection, kind: str, since: Instant, until: Instant
+) -> list[Entry]:
+    """The entries of ``kind`` in the period that were not voided, by when they happened."""
+    found = journal_entries.of_kinds(conn, kitchen.site, [kind], since=since, until=until)
+    subjects = sorted({entry.subject for entry in found})
+    about: dict[str, list[Entry]] = defaultdict(list)
+    for entry in journal_entries.of_subjects(conn, kitchen.site, subjects):
+        about[entry.subject].append(entry)
+    counts = {
+        each.entry.number
+        for subject in subjects
+        for each in standing(about[subject], kitchen.where)
+    }
+    kept = (entry for entry in found if entry.number in counts)
+    return sorted(kept, key=lambda entry: (entry.at, entry.number))
+
+
 def _late(entry: Entry, kitchen: Kitchen) -> bool:
     return local_date(entry.recorded_at, kitchen.where) > local_date(entry.at, kitchen.where)
 
 
 def _remarks(kitchen: Kitchen, conn: Connection, since: Instant, until: Instant) -> list[Remark]:
-    """Late entries, corrections, confirmations and adopted rules of the period."""
+    """Late entries, corrections, confirmations and adopted rules of the period: what happened
+    in it, and what was written in it of the time before.
+    """
     remarks = []
-    for entry in journal_entries.of_kinds(
-        conn, kitchen.site, list(ev.KINDS), since=since, until=until
-    ):
+    for entry in journal_entries.of_kinds(conn, kitchen.site, list(ev.KINDS), until=until):
+        if entry.at < since and not since <= entry.recorded_at < until:
+            continue
         fact = fact_of(entry)
         if isinstance(fact, ev.Voided):
             what = "voided"

@@ -5,13 +5,13 @@ is installed: a corrected file takes effect when the kitchen adopts it, and show
 """
 
 import hashlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
 
 from holdlog.bundled import folder
 from holdlog.core.errors import Mistake
-from holdlog.core.events import Book, StackAdopted
+from holdlog.core.events import Book, Conventions, StackAdopted
 from holdlog.core.moments import Instant
 from holdlog.journal import books as kept_books
 from holdlog.journal.engine import Connection
@@ -94,6 +94,15 @@ class _KeptCategories(Mapping[str, Category]):
 
     def __len__(self) -> int:
         return len(self._texts)
+
+
+def shelf_stack(names: Sequence[str], conventions: Conventions) -> Stack:
+    """The stack that the named rulebooks and the categories of the shelf would make: everything
+    that can be wrong with it is found before anything is written.
+    """
+    books = [rulebook.load(*find_book(name)) for name in names]
+    categories = {name: category.load(*find_category(name)) for name in category_ids()}
+    return build(books, categories, conventions)
 
 
 @lru_cache(maxsize=8)

@@ -14,11 +14,15 @@ from holdlog.rules.holding import Holding
 
 @dataclass(frozen=True, slots=True)
 class Cooled:
-    """A container's batch after a reading: its rows, and where the container stands."""
+    """What a reading was logged for, after it: the rows, and where the container stands.
+
+    That is the whole batch, or the one container (``alone``) that was hot by itself since.
+    """
 
     batch: str
     rows: tuple[ContainerRow, ...]
     holding: Holding
+    alone: bool = False
 
 
 def log_cooling(
@@ -29,7 +33,8 @@ def log_cooling(
     temperature: Temperature | None,
     evidence: str = "",
 ) -> Cooled:
-    """Log a cooling reading of the batch that a container belongs to.
+    """Log a cooling reading of the batch that a container belongs to. A container that was
+    reheated or held hot by itself cools by itself: its siblings stayed cold.
 
     ``temperature`` None: it came off the heat then, hot. ``evidence`` names the paper or logger
     that an entry of a later day rests on; without it such an entry proves nothing.
@@ -42,14 +47,20 @@ def log_cooling(
                 f"{row.item_name}, {show(row.code)}, is frozen.",
                 "Freezing neither finishes nor cures a cooling.",
             )
+        container, _ = write.look(row.code, at)
+        alone = any(
+            isinstance(event.fact, ev.Reheated | ev.HotHeld) and event.at <= at
+            for event in container.history.events
+        )
+        subject = row.code if alone else row.batch
         fact: ev.Fact = ev.OffHeat() if temperature is None else ev.Cooling(temperature)
-        (entry,) = write.append((fact, at, row.batch))
+        (entry,) = write.append((fact, at, subject))
         if evidence.strip():
             confirmed = ev.Confirmed(entry.number, evidence.strip())
-            write.append((confirmed, write.recorded_at, row.batch))
-        rows = tuple(each for each in write.settle(row.batch) if each.batch == row.batch)
+            write.append((confirmed, write.recorded_at, subject))
+        rows = tuple(each for each in write.settle(subject) if each.batch == row.batch)
         _, found = write.look(row.code, write.recorded_at)
-        return Cooled(row.batch, rows, found)
+        return Cooled(row.batch, rows, found, alone)
 
 
 def deadlines(kitchen: Kitchen, found: Holding) -> list[str]:

@@ -5,13 +5,15 @@ from dataclasses import dataclass, replace
 
 from holdlog.core import events as ev
 from holdlog.core.chain import Entry
+from holdlog.core.codes import show
 from holdlog.core.errors import Mistake
 from holdlog.core.moments import Instant
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.codec import fact_of
 from holdlog.journal.on_hand import ContainerRow
+from holdlog.kitchen.items import check_allergens
 from holdlog.kitchen.kitchen import Kitchen, Writing
-from holdlog.kitchen.records import LiveRecords, Making, Reader
+from holdlog.kitchen.records import LiveRecords, Making, Reader, standing
 from holdlog.kitchen.telling import tell
 
 _NOT_FOOD = (ev.KitchenSetUp, ev.StackAdopted, ev.UnitAdded, ev.ItemAdded)
@@ -36,7 +38,13 @@ def void(kitchen: Kitchen, by: str, number: int, why: str, evidence: str = "") -
     with kitchen.writing(by) as write:
         entry = _numbered(write, number)
         fact = fact_of(entry)
-        if isinstance(fact, ev.Voided | ev.Confirmed | _NOT_FOOD):
+        if isinstance(fact, ev.Labelled):
+            raise Mistake(
+                "not-voidable",
+                f"Entry {number} ({tell(fact)}) cannot be voided: the label may be on the tub.",
+                f"Make a new one, and take the old one off: holdlog label {show(entry.subject)}",
+            )
+        if isinstance(fact, (ev.Voided, ev.Confirmed, *_NOT_FOOD)):
             raise Mistake(
                 "not-voidable",
                 f"Entry {number} ({tell(fact)}) cannot be voided.",
@@ -47,12 +55,16 @@ def void(kitchen: Kitchen, by: str, number: int, why: str, evidence: str = "") -
         drafts: list[tuple[ev.Fact, Instant, str]] = [
             (ev.Voided(number, reason), write.recorded_at, entry.subject)
         ]
-        # A container that was poured away, split or made into something has a twin fact there.
-        (written,) = write.append(*drafts)
+        # What was split, poured in or made of containers ended these: that is taken back, too.
+        drafts += [
+            (ev.Voided(twin.number, reason), write.recorded_at, twin.subject)
+            for twin in _twins(write, entry, fact)
+        ]
+        written = write.append(*drafts)[0]
         if evidence.strip():
             confirmed = ev.Confirmed(written.number, evidence.strip())
             write.append((confirmed, write.recorded_at, entry.subject))
-        rows = write.settle(entry.subject)
+        rows = write.settle(*dict.fromkeys(subject for _, _, subject in drafts))
         reader = Reader(LiveRecords(write.conn, kitchen.site), kitchen.where)
         still = any(each.entry.number == number for each in reader.standing(entry.subject))
         return Corrected(tell(fact), tuple(rows), still)
@@ -64,7 +76,7 @@ def confirm(kitchen: Kitchen, by: str, number: int, evidence: str) -> Corrected:
     with kitchen.writing(by) as write:
         entry = _numbered(write, number)
         fact = fact_of(entry)
-        if isinstance(fact, ev.Confirmed | _NOT_FOOD):
+        if isinstance(fact, (ev.Confirmed, *_NOT_FOOD)):
             raise Mistake("not-confirmable", f"Entry {number} ({tell(fact)}) needs no confirming.")
         write.append((ev.Confirmed(number, named), write.recorded_at, entry.subject))
         return Corrected(tell(fact), tuple(write.settle(entry.subject)), pending=False)
@@ -106,11 +118,12 @@ def correct_making(
 
 
 def with_allergens(names: tuple[str, ...]) -> Callable[[ev.Fact], ev.Fact]:
-    """A change of the allergens of a batch."""
+    """A change of the allergens of a batch; those of what went into it stay."""
+    known = check_allergens(names)
 
     def change(fact: ev.Fact) -> ev.Fact:
         if isinstance(fact, Making) and fact.food is not None:
-            return replace(fact, food=replace(fact.food, allergens=names))
+            return replace(fact, food=replace(fact.food, allergens=known))
         return fact
 
     return change
@@ -119,6 +132,37 @@ def with_allergens(names: tuple[str, ...]) -> Callable[[ev.Fact], ev.Fact]:
 def unchanged(fact: ev.Fact) -> ev.Fact:
     """The same facts (only the time is wrong)."""
     return fact
+
+
+def _twins(write: Writing, entry: Entry, fact: ev.Fact) -> list[Entry]:
+    """The entries, written in the same breath, that ended what ``fact`` used up."""
+    match fact:
+        case ev.Split():
+            ended = [entry.subject]
+        case ev.ToppedUp(poured_in=code):
+            ended = [code]
+        case ev.Prepared(made_from=codes):
+            ended = list(codes)
+        case _:
+            return []
+    found = []
+    for code in ended:
+        about = journal_entries.of_subjects(write.conn, write.kitchen.site, [code])
+        counts = {each.entry.number for each in standing(about, write.kitchen.where)}
+        found += [
+            each
+            for each in about
+            if each.number in counts and _is_twin(fact_of(each), fact, entry.subject)
+        ]
+    return found
+
+
+def _is_twin(ended: ev.Fact, fact: ev.Fact, subject: str) -> bool:
+    if not isinstance(ended, ev.Used):
+        return False
+    if isinstance(fact, ev.Split):
+        return ended.ended_as == "split"
+    return ended.into == subject
 
 
 def _said(text: str, question: str, how: str) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from holdlog.core.errors import Fault
 from holdlog.journal import checks, on_hand
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.checks import Finding
@@ -42,6 +43,7 @@ def examine(kitchen: Kitchen) -> list[Finding]:
 
 def replay(kitchen: Kitchen, conn: Connection) -> Replay:
     """Fold the whole journal anew."""
+    kitchen = kitchen.current(conn)
     records = ReplayRecords()
     for entry in journal_entries.stream(conn, kitchen.site):
         records.add(entry)
@@ -66,8 +68,19 @@ def replay(kitchen: Kitchen, conn: Connection) -> Replay:
 
 
 def rebuild(kitchen: Kitchen, by: str) -> int:
-    """Write what is on hand anew from the journal alone. How many containers there are."""
+    """Write what is on hand anew from the journal alone. How many containers there are.
+
+    Raises ``Fault("broken-chain")`` when the journal itself was changed: nothing is shown on the
+    word of such a journal.
+    """
     with kitchen.writing(by) as write:
+        chain = checks.chain_whole(write.conn, kitchen.site)
+        if not chain.ok:
+            raise Fault(
+                "broken-chain",
+                chain.says,
+                "What is on hand was left as it is. Go back to a copy that is whole.",
+            )
         found = replay(kitchen, write.conn)
         on_hand.replace_all(write.conn, kitchen.site, found.batches, found.containers, found.links)
     return len(found.containers)

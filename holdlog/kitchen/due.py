@@ -5,7 +5,7 @@ verdict can have changed since is folded again, so the cost does not grow with h
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from holdlog.core.moments import Instant, local_date
@@ -49,7 +49,11 @@ class Pull:
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """The morning list. A container stands in one of the first six lists at most."""
+    """The morning list. A container stands in one of the first six lists at most.
+
+    ``relabel``: the label it bears says a later date than it may be kept, so that whoever reads
+    the tub and not this list is misled.
+    """
 
     at: Instant
     today: date
@@ -63,10 +67,17 @@ class Due:
     freeze: tuple[Line, ...]
     pull: tuple[Pull, ...]
     on_hand: int
+    relabel: tuple[Line, ...] = ()
 
 
 def line(kitchen: Kitchen, conn: Connection, row: ContainerRow, at: Instant) -> Line:
-    """Where a live container stands at ``at``."""
+    """Where a live container stands at ``at``. Of a frozen one whose maker's date runs on, the
+    days left are those at ``at``.
+    """
+    if row.state == "frozen" and row.review_at is not None:
+        found = look(kitchen, conn, row.code, at)[1]
+        row = replace(row, days_left=found.days_left_once_thawed)
+        return Line(row, found.verdict, found.reason, found.day)
     if row.review_at is not None and at >= row.review_at:
         found = look(kitchen, conn, row.code, at)[1]
         return Line(row, found.verdict, found.reason, found.day)
@@ -101,11 +112,14 @@ def _day(row: ContainerRow, at: Instant, kitchen: Kitchen) -> int | None:
 
 def everything(kitchen: Kitchen, unit: str = "") -> list[Line]:
     """All that is on hand, by unit in the order of the walk, worst first."""
-    at = kitchen.now()
-    wanted = kitchen.unit(unit).name if unit else ""
     with kitchen.db.reading() as conn:
-        rows = on_hand.live(conn, kitchen.site)
-        lines = [line(kitchen, conn, row, at) for row in rows if wanted in ("", row.unit)]
+        return _lines(kitchen.current(conn), conn, kitchen.moment(conn), unit)
+
+
+def _lines(kitchen: Kitchen, conn: Connection, at: Instant, unit: str) -> list[Line]:
+    wanted = kitchen.unit(unit).name if unit else ""
+    rows = on_hand.live(conn, kitchen.site)
+    lines = [line(kitchen, conn, row, at) for row in rows if wanted in ("", row.unit)]
     return walk_order(kitchen, lines)
 
 
@@ -127,10 +141,15 @@ def walk_order(kitchen: Kitchen, lines: Iterable[Line]) -> list[Line]:
 
 def due(kitchen: Kitchen, unit: str = "") -> Due:
     """The morning list, for one unit or all of them."""
-    at = kitchen.now()
-    today = local_date(at, kitchen.where)
-    lines = everything(kitchen, unit)
+    with kitchen.db.reading() as conn:
+        at = kitchen.moment(conn)
+        today = local_date(at, kitchen.where)
+        lines = _lines(kitchen.current(conn), conn, at, unit)
+        pull = _pull(kitchen, conn, lines, today) if not unit else []
     closed_days = closing(kitchen, today)
+    reopening = next(
+        n for n in range(len(closed_days) + 1) if today + (n + 1) * ONE not in closed_days
+    )
     go, hold, last, tomorrow, closed, freeze, no_limit = [], [], [], [], [], [], []
     for each in lines:
         days = _days_to_go(each.row, today)
@@ -146,16 +165,20 @@ def due(kitchen: Kitchen, unit: str = "") -> Due:
             closed.append(each)
         elif days == 1:
             tomorrow.append(each)
-        if each.verdict == "serve" and days is not None and each.row.state == "chilled":
-            reopening = len(closed_days) if closed_days[:1] == (today + ONE,) else 0
-            if 1 <= days <= FREEZE_AHEAD + reopening and _room_to_freeze(each):
-                freeze.append(each)
-    with kitchen.db.reading() as conn:
-        pull = _pull(kitchen, conn, lines, today) if not unit else []
+        soon = days is not None and 1 <= days <= FREEZE_AHEAD + reopening
+        cold = each.row.state not in ("frozen", "hot-held", "out")
+        if soon and cold and each.verdict == "serve":
+            freeze += [each] if _room_to_freeze(each) else []
     return Due(
         at, today, tuple(no_limit), tuple(go), tuple(hold), tuple(last), tuple(tomorrow),
         tuple(closed), tuple(closed_days), tuple(freeze), tuple(pull), len(lines),
+        tuple(each for each in lines if _label_misleads(each)),
     )  # fmt: skip
+
+
+def _label_misleads(each: Line) -> bool:
+    printed, limit = each.row.printed_use_by, each.row.use_by
+    return printed is not None and limit is not None and limit < printed
 
 
 def _days_to_go(row: ContainerRow, today: date) -> int | None:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from holdlog.core import events as ev
 from holdlog.core.amounts import Amount, share
@@ -12,7 +13,6 @@ from holdlog.core.temperature import Temperature
 from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
 from holdlog.kitchen.prep import MOST_CONTAINERS
-from holdlog.kitchen.project import amount_of
 from holdlog.kitchen.records import LiveRecords, Origin, Reader
 from holdlog.rules.holding import Holding
 
@@ -73,6 +73,12 @@ def freeze(kitchen: Kitchen, by: str, typed: str, at: Instant, unit: Unit | None
                 f"{_called(row)} is under time control.",
                 "It is served or discarded; it does not go back.",
             )
+        if then.state == "hot-held":
+            raise Mistake(
+                "is-hot",
+                f"{_called(row)} is held hot.",
+                f"Cool it first, and log it: holdlog cool {show(row.code)}",
+            )
         return Handled(_done(write, row, ev.Frozen(target.name), at=at))
 
 
@@ -89,8 +95,12 @@ def thaw(
                 f"{_called(row)} is not frozen (it is {then.state}).",
                 "If it was frozen without a record, record that first with holdlog freeze --at.",
             )
-        if target is not None and target.freezes:
-            raise Mistake("no-unit", f"{target.name} is a freezer.", "Say where it thaws: --unit.")
+        if target is not None and not target.cold:
+            raise Mistake(
+                "no-unit",
+                f"{target.name} is a {target.sort}: thawed food is kept cold.",
+                "Say a cold unit: --unit.",
+            )
         fact = ev.Thawed(method, target.name if target else "")
         return Handled(_done(write, row, fact, at=at))
 
@@ -99,23 +109,30 @@ def move(kitchen: Kitchen, by: str, typed: str, at: Instant, unit: Unit) -> Hand
     """To another unit of the same kind of cold."""
     with kitchen.writing(by) as write:
         row, then = _at_hand(write, typed, at)
-        frozen = then.state == "frozen"
-        instead = ""
-        if unit.freezes and not frozen:
-            instead = "freeze"
-        elif frozen and not unit.freezes:
-            instead = "thaw"
-        elif unit.sort == "hot box" and then.state != "hot-held":
-            instead = "reheat"
-        elif unit.sort == "room" and then.tcs != "not-tcs":
-            instead = "out"
-        if instead:
-            raise Mistake(
-                "not-a-move",
-                f"{unit.name} is a {unit.sort}: {_called(row)} cannot just be moved there.",
-                f"Use: holdlog {instead} {show(row.code)}",
-            )
+        _refuse_other_cold(row, then, unit)
         return Handled(_done(write, row, ev.Moved(unit.name), at=at))
+
+
+def _refuse_other_cold(row: ContainerRow, then: Holding, unit: Unit) -> None:
+    """Into a unit of another kind of cold food does not go unsaid."""
+    frozen, hot = then.state == "frozen", then.state == "hot-held"
+    instead = ""
+    if unit.freezes and not frozen:
+        instead = "freeze"
+    elif frozen and not unit.freezes:
+        instead = "thaw"
+    elif unit.sort == "hot box" and not hot:
+        instead = "reheat"
+    elif hot and unit.cold:
+        instead = "cool"
+    elif unit.sort == "room" and then.tcs != "not-tcs" and then.state != "out":
+        instead = "out"
+    if instead:
+        raise Mistake(
+            "not-a-move",
+            f"{unit.name} is a {unit.sort}: {_called(row)} cannot just be put there.",
+            f"Use: holdlog {instead} {show(row.code)}",
+        )
 
 
 def reheat(
@@ -197,16 +214,14 @@ def split(
         raise Mistake("bad-count", f"{into} containers cannot be.", "Say how many: --into 2.")
     with kitchen.writing(by) as write:
         row, then = _at_hand(write, typed, at)
-        if unit is not None and unit.freezes != (then.state == "frozen"):
-            raise Mistake(
-                "not-a-move",
-                f"{unit.name} is a {unit.sort}; {_called(row)} is {then.state}.",
-                "Split it where it is, then freeze or thaw what you made.",
-            )
+        if unit is not None:
+            _refuse_other_cold(row, then, unit)
         codes = write.new_codes(into)
         reader = Reader(LiveRecords(write.conn, kitchen.site), kitchen.where)
-        whole = amount_of(reader, reader.container(row.code))
-        each = each or (share(whole, into) if whole is not None and not keep else None)
+        whole = reader.container(row.code).amount
+        if each is None and whole is not None and not keep:
+            each = share(whole, into)
+        _refuse_more_than_all(row, whole, each, into)
         fact = ev.Split(codes, unit.name if unit else "", each)
         drafts: list[tuple[ev.Fact, Instant, str]] = [(fact, at, row.code)]
         if not keep:
@@ -232,14 +247,55 @@ def top_up(kitchen: Kitchen, by: str, kept: str, poured: str, at: Instant) -> Ha
                 f"{_called(into)} and {_called(gone)} are not the same item.",
                 "A dish of several things is a new batch: holdlog combine.",
             )
-        if into_then.state == "frozen" or gone_then.state == "frozen":
-            raise Mistake("is-frozen", "One of them is frozen.", "Thaw it first: holdlog thaw.")
+        for row, then in ((into, into_then), (gone, gone_then)):
+            _refuse_unfit_to_pour(row, then)
+        if (into_then.state == "hot-held") != (gone_then.state == "hot-held"):
+            raise Mistake(
+                "hot-and-cold",
+                "One of them is held hot, the other is not.",
+                "Cool the hot one, or reheat the cold one, before they are poured together.",
+            )
+        reader = Reader(LiveRecords(write.conn, kitchen.site), kitchen.where)
+        if into.code in reader.rests_on(gone.code):
+            raise Mistake(
+                "made-of-it",
+                f"{_called(gone)} was made of {show(into.code)}, or taken out of it.",
+                f"Pour it the other way: holdlog top-up {show(gone.code)} {show(into.code)}",
+            )
         write.append(
             (ev.ToppedUp(gone.code), at, into.code),
             (ev.Used("poured together", into=into.code), at, gone.code),
         )
         rows = {row.code: row for row in write.settle(into.code, gone.code)}
         return Handled(rows[into.code])
+
+
+def _refuse_unfit_to_pour(row: ContainerRow, then: Holding) -> None:
+    if then.state == "frozen":
+        raise Mistake("is-frozen", f"{_called(row)} is frozen.", "Thaw it first: holdlog thaw.")
+    if then.verdict not in ("serve", "last-day"):
+        raise Mistake(
+            "unfit",
+            f"{_called(row)} is not to be poured into anything: {then.reason}",
+            "Discard it, or settle it first; nothing was recorded.",
+        )
+
+
+def _refuse_more_than_all(
+    row: ContainerRow, whole: Amount | None, each: Amount | None, into: int
+) -> None:
+    """More cannot come out than was in it. Units of different kinds are not compared."""
+    if whole is None or each is None or whole.measure != each.measure:
+        return
+    if whole.measure == "count" and whole.unit != each.unit:
+        return
+    # A share is rounded to four decimals, so that the parts may add up to a little more.
+    if each.base * into > whole.base * Decimal("1.001"):
+        raise Mistake(
+            "too-much",
+            f"{_called(row)} holds {whole}, not {into} times {each}.",
+            "Check --each.",
+        )
 
 
 def end(

@@ -73,6 +73,8 @@ def add_item(kitchen: Kitchen, by: str, fact: ev.ItemAdded) -> Item:
     """Add an item, or replace what is known of it. Raises ``Mistake`` for an unknown category."""
     find_category(fact.category)
     check_allergens(fact.allergens)
+    if not slug(fact.name):
+        raise Mistake("no-item", "An item has a name.", 'Noun first: "white bean, cooked".')
     item = Item(slug(fact.name), fact)
     with kitchen.writing(by) as write:
         write.append((fact, write.recorded_at, item.id))

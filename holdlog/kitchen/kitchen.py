@@ -6,7 +6,7 @@ rows on hand, all or nothing.
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from zoneinfo import ZoneInfo
 
 from holdlog.core import events as ev
@@ -69,17 +69,40 @@ class Kitchen:
     adopted: ev.StackAdopted
     adopted_at: Instant
     adopted_in: int
-    _stacks: dict[int, Stack] = field(default_factory=dict)
+    _stacks: dict[ev.StackAdopted, Stack] = field(default_factory=dict)
 
     def now(self) -> Instant:
         """What the clock says."""
         return self.clock()
 
+    def moment(self, conn: Connection) -> Instant:
+        """What the clock says, by which food may be dated and judged.
+
+        Raises ``Fault("clock-back")`` when it is earlier than the journal was last written.
+        """
+        now, (_, _, last) = self.now(), journal_entries.head(conn, self.site)
+        if now < last - CLOCK_SLACK:
+            raise Fault(
+                "clock-back",
+                f"The clock says {show_moment(now, self.where)}, but the journal was last written "
+                f"{show_moment(last, self.where)}.",
+                "Set the clock right: nothing is dated by a clock that went backwards.",
+            )
+        return max(now, last)
+
+    def current(self, conn: Connection) -> "Kitchen":
+        """This kitchen with the rules in force: another program may have adopted others since
+        it was opened.
+        """
+        entry = journal_entries.of_kinds(conn, self.site, ["stack"])[-1]
+        fact = fact_of(entry)
+        if entry.number == self.adopted_in or not isinstance(fact, ev.StackAdopted):
+            return self
+        return replace(self, adopted=fact, adopted_at=entry.recorded_at, adopted_in=entry.number)
+
     def stack(self, conn: Connection) -> Stack:
         """The rules in force now."""
-        if self.adopted_in not in self._stacks:
-            self._stacks[self.adopted_in] = books.adopted_stack(conn, self.adopted)
-        return self._stacks[self.adopted_in]
+        return self._stack_of(conn, self.adopted)
 
     def stack_at(self, conn: Connection, number: int | None) -> Stack:
         """The rules in force when entry ``number`` was written (None: now)."""
@@ -88,10 +111,13 @@ class Kitchen:
         for entry in reversed(journal_entries.of_kinds(conn, self.site, ["stack"])):
             fact = fact_of(entry)
             if entry.number < number and isinstance(fact, ev.StackAdopted):
-                if entry.number not in self._stacks:
-                    self._stacks[entry.number] = books.adopted_stack(conn, fact)
-                return self._stacks[entry.number]
+                return self._stack_of(conn, fact)
         return self.stack(conn)
+
+    def _stack_of(self, conn: Connection, adopted: ev.StackAdopted) -> Stack:
+        if adopted not in self._stacks:
+            self._stacks[adopted] = books.adopted_stack(conn, adopted)
+        return self._stacks[adopted]
 
     def unit(self, name: str) -> Unit:
         """The unit called ``name`` (case does not matter, a beginning that fits one is enough)."""
@@ -122,18 +148,7 @@ class Kitchen:
                 "no-name", "Who is writing?", "Say --by with your initials, or set HOLDLOG_BY."
             )
         with self.db.appending() as conn:
-            yield Writing(self, conn, by.strip().upper(), self._recorded_at(conn))
-
-    def _recorded_at(self, conn: Connection) -> Instant:
-        now, (_, _, last) = self.now(), journal_entries.head(conn, self.site)
-        if now < last - CLOCK_SLACK:
-            raise Fault(
-                "clock-back",
-                f"The clock says {show_moment(now, self.where)}, but the journal was last written "
-                f"{show_moment(last, self.where)}.",
-                "Set the clock right: nothing is dated by a clock that went backwards.",
-            )
-        return max(now, last)
+            yield Writing(self.current(conn), conn, by.strip().upper(), self.moment(conn))
 
 
 @dataclass(slots=True)
@@ -250,7 +265,7 @@ def look(kitchen: Kitchen, conn: Connection, code: str, at: Instant) -> tuple[Co
     """A container as the journal has it, and where it stands at ``at``."""
     reader = Reader(LiveRecords(conn, kitchen.site), kitchen.where)
     container = reader.container(code)
-    return container, held(container, kitchen.stack(conn), at, kitchen.where)
+    return container, held(container, kitchen.current(conn).stack(conn), at, kitchen.where)
 
 
 def open_kitchen(

@@ -13,20 +13,21 @@ from typing import TYPE_CHECKING
 from holdlog.bundled import folder
 from holdlog.core import events as ev
 from holdlog.core.codes import show
-from holdlog.core.errors import Fault
+from holdlog.core.errors import Fault, Mistake
 from holdlog.core.moments import Instant, end_of_day, local_date, show_day, show_moment, to_local
+from holdlog.journal import entries as journal_entries
 from holdlog.journal import on_hand
 from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen.items import items
 from holdlog.kitchen.kitchen import Kitchen
-from holdlog.kitchen.project import allergens, held
+from holdlog.kitchen.project import allergens
 from holdlog.kitchen.records import Container, LiveRecords, Reader
 from holdlog.labels import press, template
 from holdlog.labels.label import Label, Purpose
 from holdlog.labels.output import pdf_bytes, png_bytes
-from holdlog.rules.history import History
-from holdlog.rules.holding import Holding
+from holdlog.rules.history import History, in_order
+from holdlog.rules.holding import Holding, holding
 from holdlog.rules.measures import measures
 from holdlog.rules.rulebook import CoolingRule
 
@@ -59,28 +60,34 @@ class Printed:
 
 def ready(kitchen: Kitchen, conn: Connection, code: str) -> Ready:
     """What the label of ``code`` says now."""
-    now = kitchen.now()
+    kitchen = kitchen.current(conn)
+    now = kitchen.moment(conn)
     reader = Reader(LiveRecords(conn, kitchen.site), kitchen.where)
     container = reader.container(code)
     unlabelled = _without_labels(container.history)
     stack = kitchen.stack(conn)
     # A fresh label is judged without the old one: this is the one way a date may move later.
-    container_now = Container(
-        code, container.origin, container.making, container.batch_facts, container.own,
-        unlabelled, container.last,
-    )  # fmt: skip
-    found = held(container_now, stack, now, kitchen.where)
+    found = holding(unlabelled, stack, now, kitchen.where)
     row = on_hand.find(conn, kitchen.site, code)
     if row is None:
         raise Fault("no-row", f"{show(code)} is not on hand.", "Run: holdlog doctor")
+    if row.ended_at is not None:
+        raise Mistake(
+            "gone", f"{row.item_name}, {show(code)}, is gone: {row.ended_as}.", "It gets no label."
+        )
     labels = [each.fact for each in container.own if isinstance(each.fact, ev.Labelled)]
-    printed = labels[-1].use_by if labels else None
+    printed = _printed_before(container.history)
     purpose = _purpose(found, row, container)
     same = [each for each in labels if each.purpose == purpose]
     label = _label(kitchen, conn, container, found, row, purpose, len(same))
-    return Ready(
-        label, found, found.use_by, len(same), Instant(printed) if printed is not None else None
-    )
+    return Ready(label, found, found.use_by, len(same), printed)
+
+
+def _printed_before(history: History) -> Instant | None:
+    """The date on the label it bears: its own, or that of the container it was split from."""
+    labels = [each.fact for each in in_order(history) if isinstance(each.fact, ev.Labelled)]
+    last = labels[-1].use_by if labels else None
+    return Instant(last) if last is not None else None
 
 
 def _without_labels(history: History) -> History:
@@ -93,7 +100,7 @@ def _purpose(found: Holding, row: ContainerRow, container: Container) -> Purpose
         return "frozen"
     if found.cooling is not None and found.cooling.whole != "met":
         return "cooling"
-    if any(isinstance(each.fact, ev.Thawed) for each in container.own):
+    if any(isinstance(event.fact, ev.Thawed) for event in container.history.events):
         return "thawed"
     return "prepared" if row.made_kind == "prepared" else (
         "opened" if row.made_kind == "opened" else "received"
@@ -149,7 +156,7 @@ def _shown_limit(use_by: Instant | None, kitchen: Kitchen) -> date | datetime | 
 
 
 def _last_day(container: Container, kind: type[ev.Fact], kitchen: Kitchen) -> date | None:
-    moments = [each.entry.at for each in container.own if isinstance(each.fact, kind)]
+    moments = [event.at for event in container.history.events if isinstance(event.fact, kind)]
     return local_date(max(moments), kitchen.where) if moments else None
 
 
@@ -196,11 +203,15 @@ def print_labels(
 ) -> Printed:
     """Make the labels of ``codes`` as PNG files and one PDF in ``into``, and record them.
 
-    Raises ``Fault("no-label")`` when the folder cannot be written: no label is recorded then.
+    Raises ``Fault("no-label")`` when the folder cannot be written, ``Mistake("unfit")`` for food
+    that is to be discarded, ``Fault("changed")`` when something happened to a container while
+    its label was made: no label is recorded then.
     """
     layout = template.load(folder("label_templates") / f"{TEMPLATE}.toml")
     with kitchen.db.reading() as conn:
         labels = [ready(kitchen, conn, code) for code in codes]
+    for each in labels:
+        _refuse_unfit(each)
     warnings: list[str] = []
     images = []
     for each in labels:
@@ -230,16 +241,14 @@ def _write_files(
         target.mkdir(parents=True, exist_ok=True)
         for each, image in zip(labels, images, strict=True):
             copy = f"-copy{each.copies_before}" if each.copies_before else ""
-            file = target / f"{each.label.code}-{each.label.purpose}{copy}.png"
-            written.append(file)
-            file.write_bytes(png_bytes(image, dpi))
+            name = f"{each.label.code}-{each.label.purpose}{copy}"
+            written.append(_write_new(target, name, ".png", png_bytes(image, dpi)))
         if images:
             first = labels[0]
             copy = f"-copy{first.copies_before}" if first.copies_before else ""
             name = f"{first.label.code}-{first.label.purpose}{copy}"
-            sheet = target / f"{name}{f'-and-{len(labels) - 1}-more' if labels[1:] else ''}.pdf"
-            written.append(sheet)
-            sheet.write_bytes(pdf_bytes(images, dpi))
+            name += f"-and-{len(labels) - 1}-more" if labels[1:] else ""
+            written.append(_write_new(target, name, ".pdf", pdf_bytes(images, dpi)))
     except OSError as error:
         for file in written:
             file.unlink(missing_ok=True)
@@ -252,8 +261,47 @@ def _write_files(
     return written
 
 
+def _write_new(target: Path, name: str, ending: str, content: bytes) -> Path:
+    """Write a file of its own; the label of another moment is never overwritten."""
+    number = 1
+    while True:
+        file = target / f"{name}{f'_{number}' if number > 1 else ''}{ending}"
+        try:
+            handle = file.open("xb")
+        except FileExistsError:
+            number += 1
+            continue
+        try:
+            with handle:
+                handle.write(content)
+        except OSError:
+            file.unlink(missing_ok=True)
+            raise
+        return file
+
+
+def _refuse_unfit(each: Ready) -> None:
+    if each.holding.verdict in ("discard", "refuse") and each.holding.state != "frozen":
+        raise Mistake(
+            "unfit",
+            f"{each.label.item}, {show(each.label.code)}, gets no label: {each.holding.reason}",
+            f"Discard it: holdlog discard {show(each.label.code)}",
+        )
+
+
 def _record(kitchen: Kitchen, by: str, labels: Sequence[Ready]) -> None:
     with kitchen.writing(by) as write:
+        # The newest label is the one that binds: no two are of one moment.
+        if write.recorded_at == journal_entries.head(write.conn, kitchen.site)[2]:
+            write.recorded_at = Instant(write.recorded_at + 1)
+        for each in labels:
+            again = ready(write.kitchen, write.conn, each.label.code)
+            if (again.label, again.use_by) != (each.label, each.use_by):
+                raise Fault(
+                    "changed",
+                    f"Something happened to {show(each.label.code)} while its label was made.",
+                    "Make it again: holdlog label " + show(each.label.code),
+                )
         write.append(
             *(
                 (
@@ -276,12 +324,7 @@ def _record(kitchen: Kitchen, by: str, labels: Sequence[Ready]) -> None:
 def tape(kitchen: Kitchen, each: Ready) -> list[str]:
     """What to write on tape when there is no printer, code included."""
     label = each.label
-    lines = [label.item.upper()]
-    if label.purpose == "cooling":
-        lines.append("COOLING - DO NOT SERVE")
-    if label.purpose == "frozen":
-        left = label.days_left
-        lines.append("FROZEN" + (f", {left} days left once thawed" if left is not None else ""))
+    lines = [label.item.upper(), *_tape_warnings(each)]
     verb = {"opened": "opened", "received": "received"}.get(label.purpose, "made")
     lines.append(f"{verb} {show_day(label.started.date())} {label.started:%H:%M}  {label.by}")
     if each.use_by is not None:
@@ -289,11 +332,29 @@ def tape(kitchen: Kitchen, each: Ready) -> list[str]:
         hour = f" {shown:%H:%M}" if isinstance(shown, datetime) else ""
         lines.append(f"USE BY {show_day(local_date(each.use_by, kitchen.where)).upper()}{hour}")
     elif label.purpose != "frozen":
-        lines.append("NO LIMIT KNOWN - ask the person in charge")
+        known = each.holding.tcs == "not-tcs"
+        lines.append("NO LIMIT" if known else "NO LIMIT KNOWN - ask the person in charge")
     if label.allergens:
         lines.append("CONTAINS " + ", ".join(label.allergens))
     lines.append(f"{show(label.code)}  {label.number} of {label.count}")
     return lines
+
+
+def _tape_warnings(each: Ready) -> list[str]:
+    """What must be read before the date is."""
+    label, verdict = each.label, each.holding.verdict
+    lines = []
+    if label.purpose == "frozen":
+        left = label.days_left
+        days = f", {left} day{'' if left == 1 else 's'} left once thawed" if left else ""
+        lines.append("FROZEN" + days)
+        if left == 0:
+            lines.append("DO NOT USE - no days left")
+    if label.purpose == "cooling":
+        lines.append("COOLING - DO NOT SERVE")
+    elif verdict in ("discard", "refuse", "hold", "reheat"):
+        lines.append(f"DO NOT SERVE - {each.holding.reason}")
+    return list(dict.fromkeys(lines))
 
 
 def moved(kitchen: Kitchen, each: Ready) -> str:

@@ -7,14 +7,17 @@ from datetime import date
 from holdlog.core import events as ev
 from holdlog.core.amounts import Amount
 from holdlog.core.codes import show
-from holdlog.core.errors import Mistake
+from holdlog.core.errors import Fault, Mistake
 from holdlog.core.moments import Instant
 from holdlog.core.temperature import Temperature
+from holdlog.journal import entries as journal_entries
 from holdlog.journal import on_hand
+from holdlog.journal.codec import fact_of
 from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen.items import Item, check_allergens
 from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
-from holdlog.kitchen.records import Origin
+from holdlog.kitchen.project import allergens
+from holdlog.kitchen.records import Making, Origin
 from holdlog.rules.faults import Verdict
 from holdlog.rules.history import Event, History
 from holdlog.rules.holding import holding
@@ -74,14 +77,15 @@ def record(kitchen: Kitchen, by: str, wanted: Batch) -> Recorded:
         )
     with kitchen.writing(by) as write:
         parts = _ingredients(write, wanted)
-        allergens = _allergens(wanted, parts)
-        food = _food(wanted, allergens)
+        inherited = _allergens(wanted, parts)
+        food = _food(wanted, inherited)
         codes = write.new_codes(wanted.containers)
-        batch = f"B{on_hand.next_batch_number(write.conn, kitchen.site)}"
+        batch = _new_batch(write)
         drafts: list[tuple[ev.Fact, Instant, str]] = [
             (_making(wanted, food, codes, tuple(row.code for row, _ in parts)), wanted.at, batch)
         ]
-        drafts += [(fact, at, batch) for fact, at in _warm(write, wanted, food)]
+        warm = _warm(write, wanted, food)
+        drafts += [(fact, at, batch) for fact, at in warm]
         partly = {write.find(code).code for code in wanted.partly}
         drafts += [
             (ev.Used("made into", into=batch), wanted.at, row.code)
@@ -92,13 +96,55 @@ def record(kitchen: Kitchen, by: str, wanted: Batch) -> Recorded:
         used = [row.code for row, _ in parts]
         born = {code: Origin(batch) for code in codes}
         rows = {row.code: row for row in write.settle(batch, *used, born=born)}
-        return Recorded(batch, tuple(rows[code] for code in codes), allergens)
+        made = tuple(rows[code] for code in codes)
+        if not warm:
+            _refuse_out_of_the_cold(made, wanted.unit)
+        return Recorded(batch, made, inherited)
 
 
-def _ingredients(write: Writing, wanted: Batch) -> list[tuple[ContainerRow, ev.Food]]:
-    parts = []
-    for typed in dict.fromkeys((*wanted.made_from, *wanted.partly)):
+def _new_batch(write: Writing) -> str:
+    """The id of a new batch. Raises ``Fault`` where rows on hand were lost: a number is never
+    given twice.
+    """
+    batch = f"B{on_hand.next_batch_number(write.conn, write.kitchen.site)}"
+    about = journal_entries.of_subjects(write.conn, write.kitchen.site, [batch])
+    if any(isinstance(fact_of(entry), Making) for entry in about):
+        raise Fault(
+            "no-row",
+            f"{batch} is in the journal and not on hand.",
+            "Run: holdlog doctor --rebuild",
+        )
+    return batch
+
+
+def _refuse_out_of_the_cold(rows: Sequence[ContainerRow], unit: Unit) -> None:
+    """Food that needs the cold does not begin its life on a shelf, in a freezer or hot box."""
+    if unit.cold or (unit.sort == "room" and all(row.tcs == "not-tcs" for row in rows)):
+        return
+    instead = {
+        "freezer": "Record it in a cold unit, then: holdlog freeze CODE",
+        "hot box": "Record it in a cold unit, then: holdlog reheat CODE --into",
+    }
+    raise Mistake(
+        "not-a-start",
+        f"{unit.name} is a {unit.sort}: {rows[0].item_name} cannot just be put there.",
+        instead.get(
+            unit.sort,
+            "Say a cold unit with --unit. Still warm? Say so, with what it reads: --warm.",
+        ),
+    )
+
+
+def _ingredients(write: Writing, wanted: Batch) -> list[tuple[ContainerRow, History]]:
+    parts: dict[str, tuple[ContainerRow, History]] = {}
+    for typed in (*wanted.made_from, *wanted.partly):
         row = write.find(typed)
+        if row.made_at > wanted.at:
+            raise Mistake(
+                "too-early",
+                f"{row.item_name}, {show(row.code)}, was not made yet then.",
+                "Check the time given with --made.",
+            )
         container, then = write.look(row.code, wanted.at)
         if then.verdict in _UNFIT:
             raise Mistake(
@@ -106,19 +152,13 @@ def _ingredients(write: Writing, wanted: Batch) -> list[tuple[ContainerRow, ev.F
                 f"{row.item_name}, {show(row.code)}, is not to be used: {then.reason}",
                 "Discard it, or settle it first; nothing was recorded.",
             )
-        if row.made_at > wanted.at:
-            raise Mistake(
-                "too-early",
-                f"{row.item_name}, {show(row.code)}, was not made yet then.",
-                "Check the time given with --made.",
-            )
-        parts.append((row, container.history.food))
-    return parts
+        parts[row.code] = (row, container.history)
+    return list(parts.values())
 
 
-def _allergens(wanted: Batch, parts: Sequence[tuple[ContainerRow, ev.Food]]) -> tuple[str, ...]:
+def _allergens(wanted: Batch, parts: Sequence[tuple[ContainerRow, History]]) -> tuple[str, ...]:
     own = wanted.item.fact.allergens if wanted.allergens is None else wanted.allergens
-    inherited = [name for _, food in parts for name in food.allergens]
+    inherited = [name for _, history in parts for name in allergens(history)]
     return check_allergens((*own, *inherited))
 
 
@@ -180,6 +220,6 @@ def limit_known(kitchen: Kitchen, wanted: Batch) -> bool:
     food = _food(wanted, wanted.item.fact.allergens)
     event = Event(wanted.at, _making(wanted, food, (), ()), wanted.at)
     with kitchen.db.reading() as conn:
-        stack = kitchen.stack(conn)
+        stack = kitchen.current(conn).stack(conn)
         found = holding(History(food.item, food, (event,)), stack, wanted.at, kitchen.where)
     return not any(caution.startswith("no-limit-known") for caution in found.cautions)

@@ -6,7 +6,6 @@ from collections.abc import Callable
 from zoneinfo import ZoneInfo
 
 from holdlog.core import events as ev
-from holdlog.core.amounts import Amount, share
 from holdlog.core.moments import Instant
 from holdlog.journal.codec import fact_of
 from holdlog.journal.on_hand import BatchRow, ContainerRow, LinkRow
@@ -21,8 +20,10 @@ StackAt = Callable[[int | None], Stack]
 
 def slug(name: str) -> str:
     """The id of an item from its name: ``"White bean, cooked"`` gives ``white-bean-cooked``."""
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
-    return "-".join(re.findall(r"[a-z0-9]+", plain)) or name.strip().lower()
+    plain = unicodedata.normalize("NFKD", name.casefold())
+    bare = "".join(each for each in plain if not unicodedata.combining(each))
+    # Letters of every script stay: two soups must not become one item.
+    return "-".join(re.findall(r"[^\W_]+", bare)) or name.strip().lower()
 
 
 def held(container: Container, stack: Stack, at: Instant, where: ZoneInfo) -> Holding:
@@ -44,7 +45,7 @@ def container_row(
     found = held(container, stack_at(ended_number), judged_at, reader.where)
     making, food = container.making, container.history.food
     siblings = getattr(making.fact, "containers", ()) if making is not None else ()
-    number, count = _place(reader, container, siblings)
+    number, count = _place(container, siblings)
     binding = found.binding
     return ContainerRow(
         code=code,
@@ -56,7 +57,7 @@ def container_row(
         unit=unit_of(reader, container),
         number=number,
         count=count,
-        amount=str(amount_of(reader, container) or ""),
+        amount=str(container.amount or ""),
         made_at=_begun(container),
         made_kind=_made_kind(container),
         state="gone" if ended_at is not None else found.state,
@@ -84,90 +85,63 @@ def _end(reader: Reader, container: Container) -> tuple[Instant | None, str, int
     if end is not None:
         how = end.fact.ended_as if isinstance(end.fact, ev.Used) else "discarded"
         return end.entry.at, how, end.entry.number
+    if container.unsplit is not None:
+        return container.unsplit.at, "voided", container.unsplit.number
     if container.making is None:
         entries = reader.records.entries(container.origin.batch)
         return entries[-1].at, "voided", entries[-1].number
     return None, "", None
 
 
-def _place(reader: Reader, container: Container, siblings: tuple[str, ...]) -> tuple[int, int]:
-    """Container n of m: of its batch, or of the split that made it."""
-    if container.origin.parent:
-        for each in reader.standing(container.origin.parent):
-            if isinstance(each.fact, ev.Split) and container.code in each.fact.into:
-                return each.fact.into.index(container.code) + 1, len(each.fact.into)
+def _place(container: Container, siblings: tuple[str, ...]) -> tuple[int, int]:
+    """Container n of m: of the split that made it, or of its batch."""
+    if container.split is not None and isinstance(container.split.fact, ev.Split):
+        siblings = container.split.fact.into
     if container.code in siblings:
         return siblings.index(container.code) + 1, len(siblings)
     return 1, 1
 
 
-def unit_of(reader: Reader, container: Container) -> str:
-    """The unit it stands in, as the newest fact that names one says."""
-    named: list[tuple[Instant, int, str]] = []
-    if container.origin.parent:
-        parent = reader.container(container.origin.parent)
-        for each in parent.own:
-            if isinstance(each.fact, ev.Split) and container.code in each.fact.into:
-                unit = each.fact.unit or unit_of(reader, parent)
-                named.append((each.entry.at, each.entry.number, unit))
+def unit_of(reader: Reader, container: Container, before: tuple[Instant, int] | None = None) -> str:
+    """The unit it stands in, as the newest fact that names one says (``before`` another fact)."""
+    named: list[tuple[tuple[Instant, int], str]] = []
+    if container.split is not None:
+        unit = getattr(container.split.fact, "unit", "")
+        if not unit:
+            parent = reader.container(container.origin.parent)
+            unit = unit_of(reader, parent, container.split.order)
+        named.append((container.split.order, unit))
     elif container.making is not None:
-        named.append((container.making.entry.at, 0, getattr(container.making.fact, "unit", "")))
+        named.append(((container.making.entry.at, 0), getattr(container.making.fact, "unit", "")))
     for each in container.own:
         unit = getattr(each.fact, "unit", "")
-        if unit and not isinstance(each.fact, ev.Split):
-            named.append((each.entry.at, each.entry.number, unit))
-    return max(named, default=(0, 0, ""))[2]
-
-
-def amount_of(reader: Reader, container: Container) -> Amount | None:
-    """What is in it as far as is known: its share of the batch or of the split, plus what was
-    poured in; None when nobody said.
-    """
-    amount = _filled(reader, container)
-    for each in container.own:
-        if isinstance(each.fact, ev.Split) and each.fact.amount and amount:
-            amount = _less(amount, each.fact.amount, len(each.fact.into))
-        if isinstance(each.fact, ev.ToppedUp) and amount:
-            poured = _filled(reader, reader.container(each.fact.poured_in))
-            amount = _more(amount, poured)
-    return amount
-
-
-def _filled(reader: Reader, container: Container) -> Amount | None:
-    if container.origin.parent:
-        for each in reader.standing(container.origin.parent):
-            if isinstance(each.fact, ev.Split) and container.code in each.fact.into:
-                return each.fact.amount
-    if container.making is None or not isinstance(container.making.fact, Making):
-        return None
-    fact = container.making.fact
-    return share(fact.amount, len(fact.containers) or 1) if fact.amount else None
-
-
-def _less(amount: Amount, each: Amount, times: int) -> Amount | None:
-    if amount.unit != each.unit:
-        return None
-    left = amount.number - each.number * times
-    return Amount(left, amount.unit) if left > 0 else None
-
-
-def _more(amount: Amount, poured: Amount | None) -> Amount | None:
-    if poured is None or poured.unit != amount.unit:
-        return None
-    return Amount(amount.number + poured.number, amount.unit)
+        earlier = before is None or each.order < before
+        if unit and earlier and not isinstance(each.fact, ev.Split):
+            named.append((each.order, unit))
+    return max(named, default=((0, 0), ""))[1]
 
 
 def _begun(container: Container) -> Instant:
-    opened = [each for each in container.own if isinstance(each.fact, ev.Opened)]
-    if opened:
-        return opened[0].entry.at
-    return container.making.entry.at if container.making is not None else container.last
+    """When it was made, received, or opened; while a correction waits, the earlier."""
+    opened = _opened(container)
+    made = [each.entry.at for each in container.makings]
+    return min(opened or made, default=container.last)
 
 
 def _made_kind(container: Container) -> str:
-    if any(isinstance(each.fact, ev.Opened) for each in container.own):
+    if _opened(container):
         return "opened"
     return container.making.entry.kind if container.making is not None else "prepared"
+
+
+def _opened(container: Container) -> list[Instant]:
+    """When a received container was opened; what was split off later was opened with it."""
+    making = {id(each.fact) for each in container.makings}
+    return [
+        event.at
+        for event in container.history.events
+        if isinstance(event.fact, ev.Opened) and id(event.fact) not in making
+    ]
 
 
 def _printed(container: Container) -> Instant | None:
@@ -187,9 +161,15 @@ def _short_cautions(found: Holding) -> tuple[str, ...]:
 
 def allergens(history: History) -> tuple[str, ...]:
     """The allergens of the food and of everything that went into it."""
-    names = dict.fromkeys(history.food.allergens)
-    for part in history.joined:
-        names.update(dict.fromkeys(allergens(part.history)))
+    names: dict[str, None] = {}
+    seen: set[int] = set()
+    waiting = [history]
+    while waiting:
+        food = waiting.pop()
+        if id(food) not in seen:
+            seen.add(id(food))
+            names.update(dict.fromkeys(food.food.allergens))
+            waiting += [part.history for part in reversed(food.joined)]
     return tuple(names)
 
 

@@ -11,20 +11,24 @@ from typing import Protocol
 from zoneinfo import ZoneInfo
 
 from holdlog.core import events as ev
+from holdlog.core.amounts import Amount
 from holdlog.core.chain import Entry
 from holdlog.core.codes import show
+from holdlog.core.errors import Fault
 from holdlog.core.moments import Instant, local_date
 from holdlog.journal import entries as journal_entries
 from holdlog.journal import on_hand
 from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Connection
+from holdlog.kitchen.contents import contents
 from holdlog.rules.history import Event, History, Joined
 
 Making = ev.Prepared | ev.Received | ev.Opened
 # Facts that stop a container being on hand.
 _ENDS = (ev.Used, ev.Discarded)
-# Voiding one of these can only shorten a date or close a container; it takes effect at once.
-_SAFE_TO_VOID = (ev.Frozen, ev.Chilled, ev.Used, ev.Discarded, ev.Labelled, ev.Moved, ev.Split)
+# Voiding one of these shortens a date, closes a container or puts one back on the list, where
+# somebody will look at it; it takes effect at once.
+_SAFE_TO_VOID = (ev.Frozen, ev.Used, ev.Discarded, ev.Moved, ev.Split)
 
 
 class Records(Protocol):
@@ -110,36 +114,56 @@ class ReplayRecords:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """An entry that counts: its fact, and the evidence the person in charge named for it."""
+    """An entry that counts: its fact, and the evidence the person in charge named for it.
+
+    ``disputed_at``: when it was voided, if that still waits for the person in charge.
+    """
 
     entry: Entry
     fact: ev.Fact
     evidence: str = ""
+    disputed_at: Instant | None = None
 
     @property
     def event(self) -> Event:
-        """The fact as the rules see it."""
+        """The fact as the rules see it. A disputed one is worth no more than a late entry: it
+        counts where it shortens, and proves nothing.
+        """
+        if self.disputed_at is not None:
+            return Event(self.entry.at, self.fact, self.disputed_at)
         return Event(self.entry.at, self.fact, self.entry.recorded_at, self.evidence)
+
+    @property
+    def order(self) -> tuple[Instant, int]:
+        """Its place in time; of what carries the same moment, the later written comes later."""
+        return self.entry.at, self.entry.number
 
 
 def standing(entries: Sequence[Entry], where: ZoneInfo) -> list[Standing]:
     """The entries that count: what was voided is left out, what was confirmed carries evidence.
 
-    Taking back a fact that shortens on a later day is itself a late entry that lengthens: it
-    takes effect only once the person in charge has confirmed it.
+    Taking back a fact on a later day may lengthen a date, and then it is itself a late entry: it
+    takes effect only once the person in charge has confirmed it, and until then the fact is
+    disputed. A label that was made is out in the kitchen: voiding its entry does not lift the
+    date on it.
     """
     facts = [(entry, fact_of(entry)) for entry in entries]
     evidence = {fact.entry: fact.evidence for _, fact in facts if isinstance(fact, ev.Confirmed)}
     by_number = {entry.number: (entry, fact) for entry, fact in facts}
-    gone = set()
+    gone: set[int] = set()
+    disputed: dict[int, Instant] = {}
     for entry, fact in facts:
         if isinstance(fact, ev.Voided) and fact.entry in by_number:
             voided, what = by_number[fact.entry]
+            if isinstance(what, ev.Labelled):
+                continue
             late = local_date(entry.recorded_at, where) > local_date(voided.recorded_at, where)
             if not late or isinstance(what, _SAFE_TO_VOID) or entry.number in evidence:
                 gone.add(fact.entry)
+            else:
+                disputed[fact.entry] = entry.recorded_at
     return [
-        Standing(entry, fact, evidence.get(entry.number, ""))
+        Standing(entry, fact, evidence.get(entry.number, ""), disputed.get(entry.number))
         for entry, fact in facts
         if entry.number not in gone and not isinstance(fact, ev.Voided | ev.Confirmed)
     ]
@@ -150,22 +174,31 @@ class Container:
     """Everything the journal says of one container.
 
     ``own`` are its own standing facts, ``batch_facts`` those of its batch; ``making`` is the
-    fact that made it (None when that was voided); ``last`` is when the newest of all entries it
-    depends on was written.
+    fact that made it (None when that was voided); ``split`` is how it was split off, if it was,
+    and ``unsplit`` the entry that voided this; ``amount`` is what is in it, as far as is known;
+    ``last`` is when the newest of all entries it depends on was written.
     """
 
     code: str
     origin: Origin
     making: Standing | None
+    split: Standing | None
+    unsplit: Entry | None
     batch_facts: list[Standing]
     own: list[Standing]
     history: History
+    amount: Amount | None
     last: Instant
 
     @property
     def end(self) -> Standing | None:
         """The fact that ended it, if any."""
         return next((each for each in self.own if isinstance(each.fact, _ENDS)), None)
+
+    @property
+    def makings(self) -> list[Standing]:
+        """The making that counts; while a correction waits, the old one and the new."""
+        return [each for each in self.batch_facts if isinstance(each.fact, Making)]
 
 
 @dataclass(slots=True)
@@ -184,64 +217,147 @@ class Reader:
         return self._standing[subject]
 
     def container(self, code: str) -> Container:
-        """Everything the journal says of the container ``code``, which must be known."""
-        if code not in self._read:
-            self._read[code] = self._container(code)
+        """Everything the journal says of the container ``code``.
+
+        Raises ``Fault("no-row")`` for one that is not known, ``Fault("circle")`` for food made
+        of itself.
+        """
+        # A starter fed daily is made from yesterday's for years: a list, not recursion.
+        path = [code]
+        on_path = {code}
+        while path:
+            code_now = path[-1]
+            wanted = (need for need in self._needs(code_now) if need not in self._read)
+            need = next(wanted, None)
+            if need is None:
+                self._read[code_now] = self._container(code_now)
+                on_path.discard(path.pop())
+            elif need in on_path:
+                raise Fault("circle", f"{show(need)} is said to be made of itself.", "")
+            else:
+                path.append(need)
+                on_path.add(need)
         return self._read[code]
 
-    def _container(self, code: str) -> Container:
+    def rests_on(self, code: str) -> set[str]:
+        """The containers whose history is part of the history of ``code``, at any depth."""
+        found: set[str] = set()
+        waiting = [code]
+        while waiting:
+            needs = [need for need in self._needs(waiting.pop()) if need not in found]
+            found.update(needs)
+            waiting += needs
+        return found
+
+    def _needs(self, code: str) -> list[str]:
+        origin = self._origin(code)
+        needs = [origin.parent] if origin.parent else []
+        making = _making(self.standing(origin.batch))
+        if making is not None and isinstance(making.fact, ev.Prepared):
+            needs += making.fact.made_from
+        needs += [
+            each.fact.poured_in
+            for each in self.standing(code)
+            if isinstance(each.fact, ev.ToppedUp)
+        ]
+        return needs
+
+    def _origin(self, code: str) -> Origin:
         origin = self.records.origin(code)
         if origin is None:
-            raise KeyError(code)
+            raise Fault(
+                "no-row",
+                f"{show(code)} is in the journal and not on hand.",
+                "Run: holdlog doctor --rebuild",
+            )
+        return origin
+
+    def _container(self, code: str) -> Container:
+        origin = self._origin(code)
         batch_facts, own = self.standing(origin.batch), self.standing(code)
-        # Of two makings (a correction not yet confirmed) the later names the food, and the rules
-        # take the earlier for day one.
-        making = next(
-            (each for each in reversed(batch_facts) if isinstance(each.fact, Making)), None
-        )
+        making = _making(batch_facts)
         entries = [*self.records.entries(origin.batch), *self.records.entries(code)]
         last = max((entry.recorded_at for entry in entries), default=Instant(0))
-        food = _food(making, code)
+        food = self._food(making, origin.batch, code)
         events = [each.event for each in batch_facts]
         joined: list[Joined] = []
         if making is not None and isinstance(making.fact, ev.Prepared):
             for part in making.fact.made_from:
-                other = self.container(part)
+                other = self._read[part]
                 joined.append(Joined(other.history, making.entry.at))
                 last = max(last, other.last)
-        if origin.parent:
-            before, last_before = self._before_split(code, origin.parent)
+        split, unsplit = self._split(code, origin.parent)
+        if split is not None:
+            parent = self._read[origin.parent]
+            before = _before_split(parent.history, split.entry.at)
             events += before.events
             joined += before.joined
-            last = max(last, last_before)
+            last = max(last, parent.last)
+            unsplit = unsplit or parent.unsplit
         for each in own:
             if isinstance(each.fact, ev.ToppedUp):
-                other = self.container(each.fact.poured_in)
+                other = self._read[each.fact.poured_in]
                 joined.append(Joined(other.history, each.entry.at))
                 last = max(last, other.last)
         events += [each.event for each in own]
+        begun = split if split is not None else making
         name = f"{food.item} ({show(code)})"
-        history = History(name, food, tuple(dict.fromkeys(events)), tuple(dict.fromkeys(joined)))
-        return Container(code, origin, making, batch_facts, own, history, last)
-
-    def _before_split(self, code: str, parent_code: str) -> tuple[History, Instant]:
-        """The parent's history up to the split; its label and its end stay its own."""
-        parent = self.container(parent_code)
-        moment = next(
-            (
-                each.entry.at
-                for each in parent.own
-                if isinstance(each.fact, ev.Split) and code in each.fact.into
+        return Container(
+            code=code,
+            origin=origin,
+            making=making,
+            split=split,
+            unsplit=unsplit,
+            batch_facts=batch_facts,
+            own=own,
+            history=History(name, food, tuple(dict.fromkeys(events)), tuple(dict.fromkeys(joined))),
+            amount=contents(
+                begun.fact if begun is not None else None,
+                [each.fact for each in sorted(own, key=lambda each: each.order)],
+                lambda poured: self._read[poured].amount,
             ),
-            parent.last,
+            last=last,
         )
-        before = parent.history.until(moment)
-        kept = tuple(
-            event for event in before.events if not isinstance(event.fact, (*_ENDS, ev.Labelled))
-        )
-        return History(before.name, before.food, kept, before.joined), parent.last
+
+    def _split(self, code: str, parent: str) -> tuple[Standing | None, Entry | None]:
+        """How ``code`` was split off, and what voided that. The split still tells where a
+        container of a voided split came from.
+        """
+        if not parent:
+            return None, None
+        entries = self.records.entries(parent)
+        for entry in entries:
+            fact = fact_of(entry)
+            if isinstance(fact, ev.Split) and code in fact.into:
+                if any(each.entry.number == entry.number for each in self.standing(parent)):
+                    return Standing(entry, fact), None
+                return Standing(entry, fact), next(
+                    each
+                    for each in entries
+                    if isinstance(what := fact_of(each), ev.Voided) and what.entry == entry.number
+                )
+        return None, None
+
+    def _food(self, making: Standing | None, batch: str, code: str) -> ev.Food:
+        """The facts of its food; where the making was voided, what it had said."""
+        said = [making.fact] if making is not None else [
+            fact_of(entry) for entry in self.records.entries(batch)
+        ]  # fmt: skip
+        foods = [fact.food for fact in said if isinstance(fact, Making) and fact.food is not None]
+        return foods[-1] if foods else ev.Food(item=f"unknown ({show(code)})", category="other")
 
 
-def _food(making: Standing | None, code: str) -> ev.Food:
-    food = getattr(making.fact, "food", None) if making is not None else None
-    return food if food is not None else ev.Food(item=f"unknown ({show(code)})", category="other")
+def _making(batch_facts: Sequence[Standing]) -> Standing | None:
+    """Of two makings (a correction not yet confirmed) the later names the food, and the rules
+    take the earlier for day one.
+    """
+    return next((each for each in reversed(batch_facts) if isinstance(each.fact, Making)), None)
+
+
+def _before_split(parent: History, moment: Instant) -> History:
+    """The parent's history up to the split, with the date that is on its label; its end stays
+    its own.
+    """
+    before = parent.until(moment)
+    kept = tuple(event for event in before.events if not isinstance(event.fact, _ENDS))
+    return History(before.name, before.food, kept, before.joined)

@@ -1,6 +1,6 @@
 """Setting up a kitchen: its zone, its scale, its rules, its units, what it makes."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from holdlog.core import events as ev
@@ -45,12 +45,12 @@ def set_up(db: Database, clock: Clock, by: str, plan: Plan) -> None:
     zone(plan.zone)
     check_ruling(plan.conventions, plan.ruling)
     closed = check_weekdays(plan.closed)
-    if not plan.units:
-        raise Mistake(
-            "no-unit", "A kitchen has at least one unit.", 'Say --unit "walk-in:walk-in".'
-        )
-    for name in plan.rulebooks:
-        books.find_book(name)
+    units = _units(plan.units)
+    if not by.strip():
+        raise Mistake("no-name", "Who sets it up?", "Say --by with your initials.")
+    if not plan.name.strip():
+        raise Mistake("no-name", "What is the kitchen called?", "Say --name.")
+    books.shelf_stack(plan.rulebooks, plan.conventions)
     items = starter() if plan.with_starter_items else []
     if migrate.state(db) == "missing":
         migrate.create(db)
@@ -64,15 +64,31 @@ def set_up(db: Database, clock: Clock, by: str, plan: Plan) -> None:
             )
         adopted = _adoption(conn, plan.rulebooks, plan.conventions, plan.ruling, now)
         facts: list[tuple[ev.Fact, str]] = [
-            (ev.KitchenSetUp(plan.name, plan.zone, plan.scale, closed), KITCHEN),
+            (ev.KitchenSetUp(plan.name.strip(), plan.zone, plan.scale, closed), KITCHEN),
             (adopted, KITCHEN),
         ]
-        facts += [
-            (ev.UnitAdded(sort, order), name) for order, (name, sort) in enumerate(plan.units, 1)
-        ]
+        facts += [(ev.UnitAdded(sort, order), name) for order, (name, sort) in enumerate(units, 1)]
         facts += [(item, slug(item.name)) for item in items]
-        drafts = [Draft(fact, now, subject, by) for fact, subject in facts]
+        drafts = [Draft(fact, now, subject, by.strip().upper()) for fact, subject in facts]
         journal_entries.append(conn, SITE, drafts, recorded_at=now)
+
+
+def _units(units: Sequence[tuple[str, ev.UnitSort]]) -> list[tuple[str, ev.UnitSort]]:
+    if not units:
+        raise Mistake(
+            "no-unit", "A kitchen has at least one unit.", 'Say --unit "walk-in:walk-in".'
+        )
+    tidy = [(name.strip(), sort) for name, sort in units]
+    for number, (name, _) in enumerate(tidy):
+        _check_unit_name(name, [known for known, _ in tidy[:number]])
+    return tidy
+
+
+def _check_unit_name(name: str, known: Iterable[str]) -> None:
+    if not name:
+        raise Mistake("no-unit", "A unit has a name.", 'Say it: "chest freezer:freezer".')
+    if name.lower() in (each.lower() for each in known):
+        raise Mistake("unit-exists", f"There is a unit {name!r} already.", "Choose another name.")
 
 
 def _adoption(
@@ -102,20 +118,11 @@ def adopt(
     check_ruling(conventions, ruling)
     with kitchen.writing(by) as write:
         adopted = _adoption(write.conn, rulebooks, conventions, ruling, write.recorded_at)
-        (entry,) = write.append((adopted, write.recorded_at, KITCHEN))
-        write.kitchen = _with_stack(kitchen, adopted, entry.recorded_at, entry.number)
+        write.append((adopted, write.recorded_at, KITCHEN))
+        write.kitchen = kitchen.current(write.conn)
         codes = on_hand.live_codes(write.conn, kitchen.site)
         write.settle(*codes)
     return len(codes)
-
-
-def _with_stack(kitchen: Kitchen, adopted: ev.StackAdopted, at: Instant, number: int) -> Kitchen:
-    return Kitchen(
-        db=kitchen.db, site=kitchen.site, clock=kitchen.clock, draw=kitchen.draw,
-        station=kitchen.station, name=kitchen.name, where=kitchen.where, scale=kitchen.scale,
-        closed=kitchen.closed, units=kitchen.units, adopted=adopted, adopted_at=at,
-        adopted_in=number,
-    )  # fmt: skip
 
 
 def check_ruling(conventions: ev.Conventions, ruling: str) -> None:
@@ -139,8 +146,8 @@ def check_weekdays(days: Sequence[str]) -> tuple[str, ...]:
 
 def add_unit(kitchen: Kitchen, by: str, name: str, sort: ev.UnitSort) -> None:
     """Add a unit at the end of the walk. Raises ``Mistake("unit-exists")``."""
-    if any(known.lower() == name.strip().lower() for known in kitchen.units):
-        raise Mistake("unit-exists", f"There is a unit {name!r} already.", "Choose another name.")
-    order = max((unit.order for unit in kitchen.units.values()), default=0) + 1
     with kitchen.writing(by) as write:
+        found = journal_entries.of_kinds(write.conn, kitchen.site, ["unit"])
+        _check_unit_name(name.strip(), [entry.subject for entry in found])
+        order = len(found) + 1
         write.append((ev.UnitAdded(sort, order), write.recorded_at, name.strip()))

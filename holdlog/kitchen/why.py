@@ -10,14 +10,18 @@ from holdlog.journal.codec import fact_of
 from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen.kitchen import Kitchen, find_container, look
 from holdlog.kitchen.project import allergens
-from holdlog.kitchen.records import Container, LiveRecords
+from holdlog.kitchen.records import Container, LiveRecords, Reader, standing
 from holdlog.kitchen.telling import tell
 from holdlog.rules.holding import Holding
 
 
 @dataclass(frozen=True, slots=True)
 class Happened:
-    """One entry of a container's story. ``late``: written on a later day than it happened."""
+    """One entry of a container's story.
+
+    ``late``: written on a later day than it happened. ``voided``: it counts no more. ``disputed``:
+    it was voided on a later day, and counts until the person in charge confirms that.
+    """
 
     number: int
     at: Instant
@@ -26,6 +30,7 @@ class Happened:
     says: str
     late: bool
     voided: bool
+    disputed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,44 +49,62 @@ class Why:
 
 def why(kitchen: Kitchen, typed: str) -> Why:
     """The story and the basis of the container whose code was typed, gone or not."""
-    at = kitchen.now()
     with kitchen.db.reading() as conn:
+        kitchen = kitchen.current(conn)
+        at = kitchen.moment(conn)
         row = find_container(kitchen, conn, typed, ended=True)
         container, found = look(kitchen, conn, row.code, at)
         stack = kitchen.stack(conn)
-        records = LiveRecords(conn, kitchen.site)
-        entries = _entries(container, records)
+        entries = _entries(container, Reader(LiveRecords(conn, kitchen.site), kitchen.where))
         return Why(
             at=at,
             row=row,
             holding=found,
             allergens=allergens(container.history),
             made_from=tuple(part.history.name for part in container.history.joined),
-            story=tuple(_happened(entry, entries, kitchen.where) for entry in entries),
+            story=_story(entries, kitchen.where),
             rulebooks=tuple(book.title for book in stack.books),
             defer=stack.adopted.defer,
         )
 
 
-def _entries(container: Container, records: LiveRecords) -> list[Entry]:
-    subjects = [container.origin.batch, container.code]
-    parent = container.origin.parent
-    while parent:
-        subjects.append(parent)
-        origin = records.origin(parent)
-        parent = origin.parent if origin is not None else ""
-    found = [entry for subject in subjects for entry in records.entries(subject)]
+def _entries(container: Container, reader: Reader) -> list[Entry]:
+    """The entries of its batch, its own, and those of what it was split from, until then."""
+    records = reader.records
+    found = [*records.entries(container.origin.batch), *records.entries(container.code)]
+    while container.split is not None:
+        split, parent = container.split, container.origin.parent
+        found += [
+            entry
+            for entry in records.entries(parent)
+            if (entry.at, entry.number) <= split.order or _is_about(entry, split.entry.number)
+        ]
+        container = reader.container(parent)
     return sorted(found, key=lambda entry: (entry.at, entry.number))
 
 
-def _happened(entry: Entry, entries: list[Entry], where: ZoneInfo) -> Happened:
-    voids = {fact.entry for fact in map(fact_of, entries) if isinstance(fact, ev.Voided)}
-    return Happened(
-        number=entry.number,
-        at=entry.at,
-        recorded_at=entry.recorded_at,
-        by=entry.by,
-        says=tell(fact_of(entry)),
-        late=local_date(entry.recorded_at, where) > local_date(entry.at, where),
-        voided=entry.number in voids,
+def _is_about(entry: Entry, number: int) -> bool:
+    fact = fact_of(entry)
+    return isinstance(fact, ev.Voided | ev.Confirmed) and fact.entry == number
+
+
+def _story(entries: list[Entry], where: ZoneInfo) -> tuple[Happened, ...]:
+    by_subject: dict[str, list[Entry]] = {}
+    for entry in entries:
+        by_subject.setdefault(entry.subject, []).append(entry)
+    counts = {
+        each.entry.number: each for about in by_subject.values() for each in standing(about, where)
+    }
+    return tuple(
+        Happened(
+            number=entry.number,
+            at=entry.at,
+            recorded_at=entry.recorded_at,
+            by=entry.by,
+            says=tell(fact := fact_of(entry)),
+            late=local_date(entry.recorded_at, where) > local_date(entry.at, where),
+            voided=entry.number not in counts and not isinstance(fact, ev.Voided | ev.Confirmed),
+            disputed=entry.number in counts and counts[entry.number].disputed_at is not None,
+        )
+        for entry in entries
     )

@@ -7,7 +7,7 @@ the order is worked out with a list, not by recursion, and each answer is kept.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from holdlog.core.moments import Instant, local_date, show_day
@@ -175,13 +175,16 @@ def _ingredient(
     gone = folded.walk.discarded
     if gone is not None and gone < part.at:
         return handed, [fault("discard", f"Made with {name}, which had been discarded.")]
+    faults = []
+    for found in kept.found_since(part):
+        says = f"Made with {name}, of which was found later: {found.source.says}"
+        # What is found of the ingredient may still change, and the dish with it.
+        faults.append(replace(fault(found.verdict, says), changes_at=found.changes_at))
     if then.verdict not in ("last-day", "serve"):
+        # First, so that with equal verdicts it is the one named.
         says = f"Made with {name}, which was not fit then: {then.reason}"
-        return handed, [fault(then.verdict, says)]
-    return handed, [
-        fault(found.verdict, f"Made with {name}, of which was found later: {found.source.says}")
-        for found in kept.found_since(part)
-    ]
+        faults.insert(0, fault(then.verdict, says))
+    return handed, faults
 
 
 def weigh(folded: Folded, stack: Stack, where: ZoneInfo) -> Weighed:

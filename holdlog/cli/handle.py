@@ -143,7 +143,9 @@ def reheat(
 def out(
     context: typer.Context,
     code: Code,
-    plan: Annotated[str, typer.Option("--plan", help="4h or 6h.")] = "4h",
+    plan: Annotated[
+        str, typer.Option("--plan", help="4h, 6h or 2h, as your rules have it.")
+    ] = "4h",
     temperature: Heat = "",
     at: At = "",
     by: By = "",
@@ -165,9 +167,10 @@ def out(
     from holdlog.core.errors import Mistake
     from holdlog.core.temperature import read_temperature
     from holdlog.kitchen.handle import take_out
+    from holdlog.rules.rulebook import PLANS
 
-    if plan not in ("4h", "6h"):
-        raise Mistake("bad-plan", f"{plan!r} is no plan.", "Say --plan 4h or --plan 6h.")
+    if plan not in PLANS:
+        raise Mistake("bad-plan", f"{plan!r} is no plan.", f"Say one of: {', '.join(PLANS)}.")
     if not temperature:
         raise Mistake("bad-temperature", "What did it read when it came out?", "Say -t 40F.")
     shop = kitchen(context)

@@ -165,8 +165,10 @@ def reheating(walk: Walk, stack: Stack) -> tuple[list[Fault], list[str]]:
             faults.append(Fault("hold", source, since=event.at))
         elif not reaches_target(fact, rule):
             held = f" for {fact.held_seconds} s" if fact.held_seconds is not None else ""
+            scale = fact.temperature.scale if fact.temperature is not None else "F"
             cautions.append(
-                f"Reheated to {fact.temperature or 'an unknown temperature'}{held}: for immediate "
-                f"service only, not for hot holding ({rule.source.cite})."
+                f"Reheated to {fact.temperature or 'an unknown temperature'}{held}: short of the "
+                f"rule for reheating, {rule.target.show(scale)} ({rule.source.cite}); not to be "
+                "held hot."
             )
     return faults, cautions

@@ -36,7 +36,9 @@ class Source:
     seen: str
 
 
-@dataclass(frozen=True, slots=True)
+# Rules are compared by identity and never printed: what a dataclass would make for that is left
+# out, since every start of the program would pay for it.
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Rule:
     """What every rule has. ``purpose`` is "safety" (binds) or "quality" (best-by only)."""
 
@@ -57,7 +59,7 @@ class AcidityTable:
     cells: tuple[tuple[str, ...], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class TcsRule(Rule):
     """Which food needs time and temperature control for safety.
 
@@ -72,7 +74,7 @@ class TcsRule(Rule):
     susceptible_cite: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class DateMarkRule(Rule):
     """So many days from day one. Empty ``categories`` and ``items``: for all food it fits, save
     that of ``excludes``.
@@ -95,19 +97,19 @@ class DateMarkRule(Rule):
         return food.category in self.categories or food.item in self.items
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class MakerDateRule(Rule):
     """A maker's date binds when it was set for one of ``binds_for``."""
 
     binds_for: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class InheritRule(Rule):
     """A dish keeps the date of its earliest ingredient."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class FreezeRule(Rule):
     """Time frozen is not counted; food without day one is discarded.
 
@@ -120,7 +122,7 @@ class FreezeRule(Rule):
     thawing: Source | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class CoolingRule(Rule):
     """Cooling in two stages (with ``middle``) or one. Minutes from the start; ``second_minutes``,
     in place of ``whole_minutes``, from reaching ``middle``.
@@ -141,7 +143,7 @@ class CoolingRule(Rule):
     no_clock_depth_cm: Decimal | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class HoldingLimitRule(Rule):
     """The limit of a unit: ``place`` is "cold", "hot" or "frozen".
 
@@ -153,7 +155,7 @@ class HoldingLimitRule(Rule):
     categories: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class TimeControlRule(Rule):
     """Time as a public health control: so many hours from leaving temperature control.
 
@@ -179,7 +181,7 @@ class TimeControlRule(Rule):
     returns_within_hours: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class ReheatRule(Rule):
     """Reheating: the target, how long it is held, and within how many minutes it is reached.
 
@@ -193,7 +195,7 @@ class ReheatRule(Rule):
     same_day: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class ReducedOxygenRule(Rule):
     """How long food packed with the oxygen reduced is kept: ``hours`` or ``days`` from packing.
 
@@ -214,7 +216,7 @@ class ReducedOxygenRule(Rule):
     categories: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class OutageRule(Rule):
     """Cold food warmer than ``limit`` for longer than ``hours`` is discarded."""
 
@@ -222,7 +224,7 @@ class OutageRule(Rule):
     hours: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class GuidanceRule(Rule):
     """What the authority says without a figure that this program could judge.
 
@@ -234,7 +236,7 @@ class GuidanceRule(Rule):
     shown: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class RecordsRule(Rule):
     """How long a record is kept, in days or months."""
 

@@ -8,7 +8,7 @@ INSTALLED := $(VENV)/.installed
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
 .DEFAULT_GOAL := help
-.PHONY: help install demo test lint bench clean
+.PHONY: help install demo test lint bench docs clean
 
 help: ## show this list
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-8s %s\n", $$1, $$2 }' Makefile
@@ -29,6 +29,9 @@ lint: $(INSTALLED) ## check style, types and the import order
 
 bench: $(INSTALLED) ## measure against the floors
 	@$(BIN)/python -m benchmarks
+
+docs: $(INSTALLED) ## write docs/rules anew from the rulebooks and worked examples
+	@$(BIN)/python docs/build.py
 
 clean: ## remove .venv and everything that was built or cached
 	rm -rf $(VENV) build dist demo-out .mypy_cache .ruff_cache .pytest_cache .hypothesis \

@@ -55,6 +55,13 @@ SECTIONS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
         ("doctor", "keep:doctor", "Check that the journal is whole."),
         ("db upgrade", "keep:upgrade", "Bring an older journal up to date."),
     )),
+    ("The rules", (
+        ("rulebook list", "rulebooks:list_", "The rulebooks there are, and how each was seen."),
+        ("rulebook show", "rulebooks:show", "One rulebook: its rules, figures and sections."),
+        ("rulebook compare", "rulebooks:compare", "What changes for me? Two stacks side by side."),
+        ("rulebook check", "rulebooks:check", "Find every fault of a rulebook or house file."),
+        ("rulebook house", "rulebooks:house", "Write a house file to begin with."),
+    )),
     ("Trying out", (
         ("whatif", "whatif:whatif", "Work out dates without recording."),
         ("demo", "demo:demo", "Play three days of an invented kitchen."),
@@ -65,6 +72,7 @@ PLACES = {name: place for _, commands in SECTIONS for name, place, _ in commands
 GROUPS = {
     "unit": "Places with a temperature.",
     "item": "What the kitchen makes or opens.",
+    "rulebook": "Whose rules there are, and what they say.",
     "db": "The journal's database.",
 }
 METAVARS = {

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING, Any
 
-from holdlog.cli.show import WORDS, count_of, limit, moment, row_json
+from holdlog.cli.show import WORDS, count_of, limit, moment, moment_told, row_json
 from holdlog.core.codes import show
 from holdlog.core.moments import show_day, show_moment
 from holdlog.reports.tables import Table
@@ -36,6 +36,7 @@ def due_parts(found: "Due", shop: "Kitchen") -> "list[Table | str]":
     everything = [each for _, _, lines in groups for each in lines]
     parts += _by_unit(walk_order(shop, everything), shop, words)
     parts += _ahead(found, shop)
+    parts += _labels(found, shop)
     parts.append("")
     if found.go:
         parts.append("Binned? holdlog discard CODE -r date")
@@ -112,6 +113,23 @@ def _ahead(found: "Due", shop: "Kitchen") -> "list[Table | str]":
     return parts
 
 
+def _labels(found: "Due", shop: "Kitchen") -> "list[Table | str]":
+    """Labels that promise more than the rules allow: whoever reads the tub is misled."""
+    # Food that must go gets no label: it stands on the list above.
+    wrong = [each for each in found.relabel if each.verdict not in ("discard", "refuse")]
+    if not wrong:
+        return []
+    rows = tuple(
+        (show(each.row.code), each.row.item_name, each.row.unit,
+         moment_told(each.row.printed_use_by, shop), limit(each.row, shop))
+        for each in wrong
+        if each.row.printed_use_by is not None
+    )  # fmt: skip
+    heads = ("code", "item", "unit", "label says", "rules say")
+    again = "Make each again: holdlog label CODE"
+    return ["", Table("Labels that say too late a day", heads, rows), again]
+
+
 # ---- for programs ----------------------------------------------------------------------------
 
 
@@ -143,6 +161,10 @@ def due_json(found: "Due", shop: "Kitchen") -> dict[str, Any]:
         "tomorrow": lines(found.tomorrow),
         "while_closed": lines(found.closed),
         "closed_days": [day.isoformat() for day in found.closed_days],
+        "relabel": [
+            {**line_json(each, shop), "label_says": moment(each.row.printed_use_by, shop)}
+            for each in found.relabel
+        ],
         "freeze_today": lines(found.freeze),
         "pull_today": [
             {**row_json(each.row, shop), "ready": each.ready.isoformat()} for each in found.pull

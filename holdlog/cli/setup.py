@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdlog.cli.show import count_of, emit, say
+from holdlog.cli.show import emit, say
 from holdlog.cli.wiring import By, Json, asks, clock, database, kitchen, place
 
 if TYPE_CHECKING:
@@ -122,6 +122,9 @@ def adopt(
     thaw_day: ThawDay = "counts",
     day_end: DayEnd = "calendar",
     ruling: Ruling = "",
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Only show what would move; adopt nothing.")
+    ] = False,
     by: By = "",
     json: Json = False,
 ) -> None:
@@ -131,21 +134,27 @@ def adopt(
     the whole stack: the rulebook first, then amendments, then house files.
 
     \b
-    Example:
+    Examples:
+      holdlog adopt -R us-food-code-2022 -R house.toml --dry-run
       holdlog adopt -R us-food-code-2022 -R house.toml --by JR
     """
+    from holdlog.cli.redating import redating_json, redating_parts
     from holdlog.core.errors import Mistake
     from holdlog.kitchen.setup import adopt as job
+    from holdlog.kitchen.setup import would_adopt
 
     if not rulebook:
         raise Mistake("no-rulebook", "Adopt what?", "Name the whole stack with -R, rulebook first.")
     shop = kitchen(context)
-    count = job(shop, by, rulebook, _conventions(freeze_day, thaw_day, day_end), ruling)
-    if json:
-        emit({"rulebooks": rulebook, "judged": count})
+    conventions = _conventions(freeze_day, thaw_day, day_end)
+    if dry_run:
+        found = would_adopt(shop, rulebook, conventions, ruling)
     else:
-        judged = count_of(count, "container")
-        say([f"Adopted {', '.join(rulebook)}. Judged again: {judged}. Look: holdlog due"])
+        found = job(shop, by, rulebook, conventions, ruling)
+    if json:
+        emit(redating_json(found, shop, rulebook, dry_run=dry_run))
+    else:
+        say(redating_parts(found, shop, dry_run=dry_run))
 
 
 def unit_add(

@@ -95,6 +95,14 @@ def limit(row: "ContainerRow", shop: "Kitchen") -> str:
     return show_moment(row.use_by, shop.where)
 
 
+def moment_told(at: "Instant", shop: "Kitchen") -> str:
+    """A limit for people: the end of a day is that day, anything else has its hour."""
+    from holdlog.core.moments import end_of_day, local_date, show_day, show_moment
+
+    day = local_date(at, shop.where)
+    return show_day(day) if at == end_of_day(day, shop.where) else show_moment(at, shop.where)
+
+
 def row_json(row: "ContainerRow", shop: "Kitchen") -> dict[str, Any]:
     """A container for programs."""
     from holdlog.core.codes import show

@@ -159,7 +159,7 @@ SHAPES: Mapping[tuple[str, int], Shape] = {
     ("moved", 1): {"unit": TEXT},
     ("reheated", 1): {"temperature": HOT, "held_seconds": WHOLE, "took_minutes": WHOLE},
     ("hot-held", 1): {"temperature": HOT},
-    ("out", 1): {"plan": _one_of(Literal["4h", "6h"]), "temperature": HOT},
+    ("out", 1): {"plan": _one_of(Literal["2h", "4h", "6h"]), "temperature": HOT},
     ("packed", 1): {"how": PACKING},
     ("excursion", 1): {"limit": HOT, "seconds": WHOLE, "unknown_seconds": WHOLE, "peak": HOT},
     ("split", 1): {"into": TEXTS, "unit": TEXT, "amount": AMOUNT},

@@ -7,60 +7,30 @@ is installed: a corrected file takes effect when the kitchen adopts it, and show
 import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
-from pathlib import Path
 
-from holdlog.bundled import folder
 from holdlog.core.errors import Mistake
 from holdlog.core.events import Book, Conventions, StackAdopted
 from holdlog.core.moments import Instant
 from holdlog.journal import books as kept_books
 from holdlog.journal.engine import Connection
+from holdlog.kitchen.shelf import book_ids, category_ids, find_book, find_category
 from holdlog.rules import category, rulebook
 from holdlog.rules.category import Category
 from holdlog.rules.rulebook import Rulebook
 from holdlog.rules.stack import Stack, build
 
+__all__ = [
+    "adopted_stack",
+    "book_ids",
+    "category_ids",
+    "find_book",
+    "find_category",
+    "keep_shelf",
+    "outdated",
+    "shelf_stack",
+]
+
 CATEGORY_ROLE = "category"
-
-
-def find_book(name: str) -> tuple[str, str]:
-    """The text of a rulebook by its id, or by the path of a file, and the file's name.
-
-    Raises ``Mistake("no-rulebook")`` with the ids there are.
-    """
-    path = folder("shared") / "rulebooks" / f"{name}.toml"
-    if "/" in name or name.endswith(".toml") or not path.is_file():
-        path = Path(name)
-    try:
-        return path.read_text(encoding="utf-8"), path.name
-    except (OSError, UnicodeDecodeError) as error:
-        raise Mistake(
-            "no-rulebook",
-            f"There is no rulebook {name!r}.",
-            f"Known: {', '.join(book_ids())}; or give the path of a file.",
-        ) from error
-
-
-def book_ids() -> list[str]:
-    """The ids of the rulebooks on the shelf."""
-    return sorted(path.stem for path in (folder("shared") / "rulebooks").glob("*.toml"))
-
-
-def find_category(name: str) -> tuple[str, str]:
-    """The text of a category by its id. Raises ``Mistake("no-category")`` with the known ids."""
-    path = folder("shared") / "categories" / f"{name}.toml"
-    if not name.replace("-", "").isalnum() or not path.is_file():
-        raise Mistake(
-            "no-category",
-            f"There is no category {name!r}.",
-            f"Known: {', '.join(category_ids())}.",
-        )
-    return path.read_text(encoding="utf-8"), path.name
-
-
-def category_ids() -> list[str]:
-    """The ids of the categories on the shelf."""
-    return sorted(path.stem for path in (folder("shared") / "categories").glob("*.toml"))
 
 
 def keep_shelf(conn: Connection, names: tuple[str, ...], at: Instant) -> tuple[Book, ...]:

@@ -8,13 +8,14 @@ from holdlog.core.errors import Mistake
 from holdlog.core.moments import Clock, Instant, zone
 from holdlog.core.temperature import Scale
 from holdlog.journal import entries as journal_entries
-from holdlog.journal import migrate, on_hand
+from holdlog.journal import migrate
 from holdlog.journal.engine import Connection, Database
 from holdlog.journal.entries import Draft
 from holdlog.kitchen import books
 from holdlog.kitchen.items import starter
 from holdlog.kitchen.kitchen import KITCHEN, SITE, Kitchen
 from holdlog.kitchen.project import slug
+from holdlog.kitchen.redate import Redating, moves
 
 SORTS: tuple[ev.UnitSort, ...] = ("walk-in", "reach-in", "freezer", "hot box", "room")
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -110,19 +111,32 @@ def adopt(
     rulebooks: Sequence[str],
     conventions: ev.Conventions,
     ruling: str,
-) -> int:
-    """Adopt another stack, and judge every live container by it. How many were judged.
+) -> Redating:
+    """Adopt another stack, and judge every live container by it. What that did to each.
 
     An earlier date binds at once; a later one only after the container is labelled again.
     """
     check_ruling(conventions, ruling)
     with kitchen.writing(by) as write:
+        before = kitchen.current(write.conn).stack(write.conn)
         adopted = _adoption(write.conn, rulebooks, conventions, ruling, write.recorded_at)
         write.append((adopted, write.recorded_at, KITCHEN))
         write.kitchen = kitchen.current(write.conn)
-        codes = on_hand.live_codes(write.conn, kitchen.site)
-        write.settle(*codes)
-    return len(codes)
+        after = write.kitchen.stack(write.conn)
+        found = moves(write.kitchen, write.conn, before, after, write.recorded_at)
+        write.settle(*(move.row.code for move in found.moves))
+    return found
+
+
+def would_adopt(
+    kitchen: Kitchen, rulebooks: Sequence[str], conventions: ev.Conventions, ruling: str
+) -> Redating:
+    """What ``adopt`` would do to everything on hand. Nothing is written."""
+    check_ruling(conventions, ruling)
+    after = books.shelf_stack(rulebooks, conventions)
+    with kitchen.db.reading() as conn:
+        before = kitchen.current(conn).stack(conn)
+        return moves(kitchen, conn, before, after, kitchen.moment(conn))
 
 
 def check_ruling(conventions: ev.Conventions, ruling: str) -> None:

@@ -74,7 +74,7 @@ def prepare(stock: Stock, command: str) -> dict[str, str]:
     words = {FIRST: own.get(command, first), SECOND: second, "14:05": "00:05"}
     if command == "whatif":
         shutil.copy(EXAMPLES / "combined-burgers-chili.toml", till.folder / "soup.toml")
-    elif command == "adopt":
+    elif command in ("adopt", "rulebook check"):
         (till.folder / "house.toml").write_text(HOUSE)
     elif command == "combine":
         till.ok("item", "add", "bean soup", "-k", "cooked-dish")

@@ -22,7 +22,7 @@ def test_the_morning_list(till: Till) -> None:
     found = till.data("due")
     lists = {
         "no_limit_known", "discard", "hold", "last_day", "tomorrow", "while_closed",
-        "freeze_today", "pull_today",
+        "freeze_today", "pull_today", "relabel",
     }  # fmt: skip
     assert keys(found) == lists | {"kitchen", "at", "on_hand", "closed_days"}
     assert found["on_hand"] == 6

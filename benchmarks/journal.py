@@ -1,4 +1,3 @@
-# ruff: noqa: INP001 - run by its path, not a package
 """What the journal costs, against the bare SQLite driver doing the same work.
 
 Goals: one durable entry at most 2.5 times, the day's list at most 2 times. Everything that is

@@ -10,6 +10,8 @@ from holdlog.cli.wiring import labels_folder
 from holdlog.core.codes import show
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from holdlog.core.errors import HoldlogError
     from holdlog.journal.on_hand import ContainerRow
     from holdlog.kitchen.kitchen import Kitchen
@@ -59,38 +61,30 @@ def finish(
     """Make the labels of ``rows`` and show what was done. The rows are recorded already: a
     label that cannot be made leaves them as they are, and says what to write on tape.
     """
-    from holdlog.core.errors import HoldlogError
-    from holdlog.kitchen.label import moved, print_labels, ready
+    from holdlog.kitchen.label import moved
     from holdlog.kitchen.label import tape as tape_lines
 
-    printed: Printed | None = None
-    failed: HoldlogError | None = None
     codes = [row.code for row in rows]
-    if not tape:
-        try:
-            printed = print_labels(shop, by, codes, labels_folder(context, to), dpi=dpi)
-        except KeyboardInterrupt:
-            failed = _stopped(codes[0])
-        except HoldlogError as error:
-            failed = error
+    folder = None if tape else labels_folder(context, to)
+    printed, by_hand, failed = _labels(shop, by, codes, folder, dpi)
     if json:
         data: dict[str, Any] = {
             "containers": [row_json(row, shop) for row in rows],
             "printed": printed_json(printed, shop),
+            "tape": [tape_lines(shop, each) for each in by_hand],
         }
         if failed is not None:
             data["error"] = {"code": failed.code, "says": failed.sentence, "hint": failed.hint}
         emit(data)
     else:
         lines = [headline, *rows_told(rows, shop), *_beside(rows)]
-        if printed is None:
-            with shop.db.reading() as conn:
-                made = [ready(shop, conn, row.code) for row in rows]
-            lines += _cooling(made)
-            lines.append("Write on tape:" if len(made) == 1 else "Write on tape, one each:")
-            for each in made:
+        if by_hand:
+            lines += _cooling(by_hand)
+            lines += [moved(shop, each) for each in by_hand if moved(shop, each)]
+            lines.append("Write on tape:" if len(by_hand) == 1 else "Write on tape, one each:")
+            for each in by_hand:
                 lines += ["", *(f"    {text}" for text in tape_lines(shop, each))]
-        else:
+        if printed is not None:
             lines += _cooling(printed.labels)
             lines += [moved(shop, each) for each in printed.labels if moved(shop, each)]
             lines.append(f"Labels: {printed.files[-1]}")
@@ -99,6 +93,27 @@ def finish(
     if failed is not None:
         note(failed.line())
         raise typer.Exit(failed.exit_code)
+
+
+def _labels(
+    shop: "Kitchen", by: str, codes: list[str], folder: "Path | None", dpi: int
+) -> "tuple[Printed | None, Sequence[Ready], HoldlogError | None]":
+    """The labels as files; or, where there is no printer or that fails, to write by hand."""
+    from holdlog.core.errors import HoldlogError
+    from holdlog.kitchen.label import print_labels, write_by_hand
+
+    failed: HoldlogError | None = None
+    if folder is not None:
+        try:
+            return print_labels(shop, by, codes, folder, dpi=dpi), (), None
+        except KeyboardInterrupt:
+            return None, (), _stopped(codes[0])
+        except HoldlogError as error:
+            failed = error
+    try:
+        return None, write_by_hand(shop, by, codes), failed
+    except HoldlogError as error:
+        return None, (), failed or error
 
 
 def _stopped(code: str) -> "HoldlogError":

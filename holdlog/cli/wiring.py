@@ -104,9 +104,15 @@ def draw(characters: str) -> str:
 
 def place(context: typer.Context) -> str:
     """Where the journal is: --db, HOLDLOG_DB, or the folder for a user's data."""
+    return _chosen(context) or _own_place()
+
+
+def _chosen(context: typer.Context) -> str:
     chosen: str = (context.find_root().obj or {}).get("db", "")
-    if chosen:
-        return chosen
+    return chosen
+
+
+def _own_place() -> str:
     base = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
     return str(Path(base) / "holdlog" / "kitchen.db")
 
@@ -116,6 +122,9 @@ def database(context: typer.Context, *, must_exist: bool = True) -> "Database":
     from holdlog.journal.engine import open_database
 
     where = place(context)
+    if not must_exist and not _chosen(context):
+        # Only our own folder is made: a path that was typed may lack its disk.
+        Path(where).parent.mkdir(parents=True, exist_ok=True)
     return open_database(where, must_exist=must_exist, wait_ms=_patience())
 
 

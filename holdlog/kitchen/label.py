@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from PIL import Image
 
 TEMPLATE = "two-by-two"
+TAPE = "tape"
 RESOLUTIONS = (203, 300)
 
 
@@ -220,7 +221,7 @@ def print_labels(
         warnings += [f"{show(each.label.code)}: {warning}" for warning in rendered.warnings]
     files = _write_files(kitchen, labels, images, into, dpi)
     try:
-        _record(kitchen, by, labels)
+        _record(kitchen, by, labels, TEMPLATE)
     except BaseException:
         for file in files:
             file.unlink(missing_ok=True)
@@ -289,7 +290,7 @@ def _refuse_unfit(each: Ready) -> None:
         )
 
 
-def _record(kitchen: Kitchen, by: str, labels: Sequence[Ready]) -> None:
+def _record(kitchen: Kitchen, by: str, labels: Sequence[Ready], template: str) -> None:
     with kitchen.writing(by) as write:
         # The newest label is the one that binds: no two are of one moment.
         if write.recorded_at == journal_entries.head(write.conn, kitchen.site)[2]:
@@ -306,7 +307,7 @@ def _record(kitchen: Kitchen, by: str, labels: Sequence[Ready]) -> None:
             *(
                 (
                     ev.Labelled(
-                        template=TEMPLATE,
+                        template=template,
                         purpose=each.label.purpose,
                         use_by=each.use_by,
                         days_left=each.label.days_left,
@@ -321,6 +322,18 @@ def _record(kitchen: Kitchen, by: str, labels: Sequence[Ready]) -> None:
         write.settle(*(each.label.code for each in labels))
 
 
+def write_by_hand(kitchen: Kitchen, by: str, codes: Sequence[str]) -> tuple[Ready, ...]:
+    """The labels of ``codes`` for a cook to write on tape. They are recorded like any other: a
+    date on tape binds as a printed one does.
+    """
+    with kitchen.db.reading() as conn:
+        labels = tuple(ready(kitchen, conn, code) for code in codes)
+    for each in labels:
+        _refuse_unfit(each)
+    _record(kitchen, by, labels, TAPE)
+    return labels
+
+
 def tape(kitchen: Kitchen, each: Ready) -> list[str]:
     """What to write on tape when there is no printer, code included."""
     label = each.label
@@ -331,6 +344,8 @@ def tape(kitchen: Kitchen, each: Ready) -> list[str]:
         shown = label.use_by
         hour = f" {shown:%H:%M}" if isinstance(shown, datetime) else ""
         lines.append(f"USE BY {show_day(local_date(each.use_by, kitchen.where)).upper()}{hour}")
+        if label.purpose == "cooling":
+            lines[-1] = f"then {lines[-1]}"
     elif label.purpose != "frozen":
         known = each.holding.tcs == "not-tcs"
         lines.append("NO LIMIT" if known else "NO LIMIT KNOWN - ask the person in charge")
@@ -352,6 +367,11 @@ def _tape_warnings(each: Ready) -> list[str]:
             lines.append("DO NOT USE - no days left")
     if label.purpose == "cooling":
         lines.append("COOLING - DO NOT SERVE")
+        times = label.cooling_deadlines or ("",) * len(label.cooling_limits)
+        lines += [
+            f"{limit} at ____ {by}".rstrip()
+            for limit, by in zip(label.cooling_limits, times, strict=True)
+        ]
     elif verdict in ("discard", "refuse", "hold", "reheat"):
         lines.append(f"DO NOT SERVE - {each.holding.reason}")
     return list(dict.fromkeys(lines))

@@ -30,7 +30,8 @@ def _prepared(fact: ev.Prepared) -> str:
 
 
 def _labelled(fact: ev.Labelled) -> str:
-    return f"label made ({fact.purpose})" + (f", copy {fact.copy}" if fact.copy else "")
+    how = "written on tape" if fact.template == "tape" else "made"
+    return f"label {how} ({fact.purpose})" + (f", copy {fact.copy}" if fact.copy else "")
 
 
 def _reheated(fact: ev.Reheated) -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.cli.conftest import Stock
-from tests.cli.running import HOLDLOG, Till, set_up, zone_where_it_is
+from tests.cli.running import HOLDLOG, Till, environment, set_up, zone_where_it_is
 from tests.system import need
 
 CODE = re.compile(r"\b[A-HJKMNP-TV-Z][2-9A-HJKMNP-TV-Z]{3}-[2-9A-HJKMNP-TV-Z]{4}\b")
@@ -174,3 +174,25 @@ def test_an_empty_kitchen_says_what_to_do_next(tmp_path: Path) -> None:
     assert "Nothing was discarded" in till.ok("audit")
     assert "Nothing is in the walk-in." in till.ok("on-hand", "-u", "walk")
     assert "holdlog item add" in till.ok("item", "list", "unicorn")
+
+
+def test_the_first_set_up_makes_its_own_folder(tmp_path: Path) -> None:
+    """Nobody names a journal on the first day: it goes into the user's own data folder, which
+    is not there yet. A folder that was named and is missing stays missing: it may be a disk.
+    """
+    own = tmp_path / "data"
+    setup = [
+        *HOLDLOG, "setup", "--name", "Tern & Tide", "--zone", "UTC", "--scale", "C",
+        "-R", "us-food-code-2022", "-u", "walk-in", "--by", "JR",
+    ]  # fmt: skip
+    env = environment(XDG_DATA_HOME=str(own))
+    done = subprocess.run(setup, capture_output=True, text=True, env=env, check=False)
+    assert done.returncode == 0, done.stderr
+    assert (own / "holdlog" / "kitchen.db").is_file()
+
+    stick = str(tmp_path / "stick" / "kitchen.db")
+    named = [*HOLDLOG, "--db", stick, *setup[len(HOLDLOG) :]]
+    refused = subprocess.run(named, capture_output=True, text=True, env=env, check=False)
+    assert refused.returncode == 1
+    assert "The folder" in refused.stderr
+    assert not (tmp_path / "stick").exists()

@@ -81,7 +81,8 @@ def prepare(stock: Stock, command: str) -> dict[str, str]:
     elif command == "setup":
         till.journal.unlink()
     elif command in ("void", "confirm"):
-        entry = till.data("why", stock.frozen)["story"][-1]["entry"]
+        story = till.data("why", stock.frozen)["story"]
+        entry = next(each["entry"] for each in story if each["says"].startswith("frozen"))
         words |= {"112": str(entry), "113": str(entry)}
     elif command == "cool":
         words["14:05"] = till.data("why", stock.cooling)["made_at"][11:16]

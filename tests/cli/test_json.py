@@ -50,12 +50,14 @@ def test_why(stock: Stock) -> None:
 
 def test_what_makes_containers(till: Till) -> None:
     found = till.data("prep", "chicken stock", "2l", "-c", "2")
-    assert keys(found) == {"containers", "printed"}
+    assert keys(found) == {"containers", "printed", "tape"}
     assert all(keys(each) == ROW for each in found["containers"])
     assert keys(found["printed"]) == {"files", "warnings", "labels"}
     assert keys(found["printed"]["labels"][0]) == {"code", "purpose", "use_by", "copy"}
     assert len(found["printed"]["files"]) == 3
-    assert till.data("prep", "chicken stock", "2l", "--tape")["printed"] is None
+    by_hand = till.data("prep", "chicken stock", "2l", "--tape")
+    assert by_hand["printed"] is None
+    assert by_hand["tape"][0][0] == "CHICKEN STOCK"
 
 
 def test_what_handles_containers(stock: Stock) -> None:

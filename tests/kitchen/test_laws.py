@@ -151,9 +151,7 @@ class Play:
 
     def do_label(self, pick: tuple[int, int, int], _: Instant) -> None:
         shop, code = self.shop, self.code(pick[0])
-        with shop.db.reading() as conn:
-            ready = label.ready(shop.kitchen, conn, code)
-        label._record(shop.kitchen, "mk", [ready])
+        label.write_by_hand(shop.kitchen, "mk", [code])
 
     def do_void(self, pick: tuple[int, int, int], _: Instant) -> None:
         entries = [entry for entry in self.shop.entries() if entry.subject != "kitchen"]

@@ -13,7 +13,7 @@ from holdlog.core.errors import Fault, Mistake
 from holdlog.core.moments import end_of_day
 from holdlog.journal.codec import fact_of
 from holdlog.kitchen import cool, handle, label, setup
-from holdlog.kitchen.label import Ready, moved, print_labels, ready, tape
+from holdlog.kitchen.label import Ready, moved, print_labels, ready, tape, write_by_hand
 from holdlog.labels.output import png_bytes
 from tests.kitchen.shop import CONVENTIONS, WHERE, Shop, at, day, temp
 
@@ -180,9 +180,22 @@ def test_tape_says_all_that_a_label_would(shop: Shop) -> None:
     raw = shop.tub("halibut portion, raw", kind="received")
     assert any("NO LIMIT KNOWN" in line for line in tape(shop.kitchen, of(shop, raw)))
     warm = shop.tub(off_heat_at=shop.hand.now)
-    assert "COOLING - DO NOT SERVE" in tape(shop.kitchen, of(shop, warm))
+    said = tape(shop.kitchen, of(shop, warm))
+    assert said[1:4] == [
+        "COOLING - DO NOT SERVE", "70 °F at ____ by 11:00", "41 °F at ____ by 15:00",
+    ]  # fmt: skip
+    assert "then USE BY FRI 12 JUNE" in said
     handle.reading(shop.kitchen, "mk", raw, shop.hand.now, temp("60 F"))
     assert any("DO NOT SERVE" in line for line in tape(shop.kitchen, of(shop, raw)))
+
+
+def test_a_date_on_tape_is_recorded_and_binds_like_a_printed_one(shop: Shop) -> None:
+    code = shop.tub("béchamel")
+    (by_hand,) = write_by_hand(shop.kitchen, "mk", [code])
+    row = shop.row(code)
+    assert row.printed_use_by == by_hand.use_by == row.use_by
+    story = [entry for entry in shop.entries() if entry.kind == "labelled"]
+    assert '"template":"tape"' in story[-1].body.replace(" ", "")
 
 
 # ---- the printed date ------------------------------------------------------------------------

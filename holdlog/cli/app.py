@@ -34,6 +34,7 @@ SECTIONS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
         ("move", "handle:move", "Move a container to another unit."),
         ("reheat", "handle:reheat", "Record a reheating; its days run on."),
         ("out", "handle:out", "Take food out of temperature control."),
+        ("pack", "pack:pack", "Pack with the oxygen reduced."),
         ("split", "handle:split", "Split a container, or pan it down."),
         ("top-up", "handle:top_up", "Pour one tub into another."),
         ("use", "handle:use", "Used, sold, staff meal or donated."),

@@ -67,6 +67,7 @@ def finish(
     codes = [row.code for row in rows]
     folder = None if tape else labels_folder(context, to)
     printed, by_hand, failed = _labels(shop, by, codes, folder, dpi)
+    rows = _as_labelled(shop, rows)
     if json:
         data: dict[str, Any] = {
             "containers": [row_json(row, shop) for row in rows],
@@ -93,6 +94,14 @@ def finish(
     if failed is not None:
         note(failed.line())
         raise typer.Exit(failed.exit_code)
+
+
+def _as_labelled(shop: "Kitchen", rows: "list[ContainerRow]") -> "list[ContainerRow]":
+    """The rows once more: a fresh label frees a date that an old one had bound."""
+    from holdlog.journal import on_hand
+
+    with shop.db.reading() as conn:
+        return [on_hand.find(conn, shop.site, row.code) or row for row in rows]
 
 
 def _labels(

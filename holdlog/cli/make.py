@@ -77,6 +77,12 @@ def prep(
     off_heat: Annotated[
         str, typer.Option("--off-heat", help="When it came off the heat, hot.", show_default=False)
     ] = "",
+    depth: Annotated[
+        str,
+        typer.Option(
+            "--depth", help='How deep it lies while cooling: "2in", "5cm".', show_default=False
+        ),
+    ] = "",
     ambient: Annotated[
         bool, typer.Option("--ambient", help="Made from ingredients at room temperature.")
     ] = False,
@@ -109,7 +115,7 @@ def prep(
     shop, by = kitchen(context), who(by)
     wanted = item_said(shop, item)
     facts = facts_said(
-        wanted.name, ph, aw, variance=variance, ambient=ambient, house_days=house_days
+        wanted.name, ph, aw, depth, variance=variance, ambient=ambient, house_days=house_days
     )
     batch = batch_said(
         shop, wanted, amount, containers, shop.now(), unit, allergen, no_allergens=no_allergens

@@ -52,20 +52,35 @@ def made_said(shop: "Kitchen", text: str) -> "Instant":
 
 
 def facts_said(
-    name: str, ph: str, aw: str, *, variance: bool, ambient: bool, house_days: int
+    name: str, ph: str, aw: str, depth: str, *, variance: bool, ambient: bool, house_days: int
 ) -> "ev.Food":
-    """What was measured of this batch."""
+    """What was measured of this batch. ``depth``: of the layer it cools in, "2in" or "5cm"."""
     from holdlog.core.events import Food
 
+    inches, centimetres = _depth(depth)
     return Food(
         item=name,
         category="",
         ph=_number("pH", ph, 14),
         aw=_number("water activity", aw, 1),
+        depth_in=inches,
+        depth_cm=centimetres,
         variance=variance,
         ambient_ingredients=ambient,
         house_days=house_days or None,
     )
+
+
+def _depth(text: str) -> "tuple[Any, Any]":
+    from holdlog.core.errors import Mistake
+
+    if not text:
+        return None, None
+    unit = text.strip().lower()[-2:]
+    if unit not in ("in", "cm"):
+        raise Mistake("bad-depth", f"{text!r} is no depth.", 'Write "2in" or "5cm".')
+    depth = _number("depth", text.strip()[:-2].strip(), 100)
+    return (depth, None) if unit == "in" else (None, depth)
 
 
 def house_limit_said(days: int) -> "ev.Food | None":

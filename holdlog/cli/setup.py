@@ -50,6 +50,10 @@ def setup(
     closed: Annotated[
         list[str], typer.Option("--closed", help="A day it is closed: Mon.", show_default=False)
     ] = [],  # noqa: B006
+    susceptible: Annotated[
+        bool,
+        typer.Option("--susceptible", help="It serves highly susceptible people (care, nursery)."),
+    ] = False,
     freeze_day: FreezeDay = "counts",
     thaw_day: ThawDay = "counts",
     day_end: DayEnd = "calendar",
@@ -97,6 +101,7 @@ def setup(
         rulebooks=tuple(rulebooks),
         units=named,
         closed=tuple(closed),
+        susceptible=susceptible,
         conventions=_conventions(freeze_day, thaw_day, day_end),
         ruling=ruling,
         with_starter_items=starter,

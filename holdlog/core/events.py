@@ -72,12 +72,16 @@ class Conventions:
 
 @dataclass(frozen=True, slots=True)
 class KitchenSetUp:
-    """The kitchen: its name, its time zone, the scale its people read, the days it is closed."""
+    """The kitchen: its name, its time zone, the scale its people read, the days it is closed.
+
+    ``susceptible``: it serves highly susceptible people (a hospital, a nursery, a care home).
+    """
 
     name: str
     zone: str
     scale: Scale
     closed: tuple[str, ...] = ()
+    susceptible: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,9 +241,10 @@ class Out:
 
 @dataclass(frozen=True, slots=True)
 class Packed:
-    """It was packed with the oxygen reduced. None: vacuum."""
+    """It was packed with the oxygen reduced. ``how`` None: vacuum. ``haccp_plan``: under one."""
 
     how: Packing | None = None
+    haccp_plan: bool = False
 
 
 @dataclass(frozen=True, slots=True)

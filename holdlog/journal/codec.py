@@ -137,7 +137,9 @@ _MAKER: Shape = {
 }  # fmt: skip
 
 SHAPES: Mapping[tuple[str, int], Shape] = {
-    ("kitchen", 1): {"name": TEXT, "zone": TEXT, "scale": SCALE, "closed": TEXTS},
+    ("kitchen", 1): {
+        "name": TEXT, "zone": TEXT, "scale": SCALE, "closed": TEXTS, "susceptible": YES,
+    },
     ("stack", 1): {"books": _many(BOOK), "conventions": CONVENTIONS, "ruling": TEXT},
     ("unit", 1): {"sort": _one_of(events.UnitSort), "order": WHOLE},
     ("item", 1): {
@@ -160,7 +162,7 @@ SHAPES: Mapping[tuple[str, int], Shape] = {
     ("reheated", 1): {"temperature": HOT, "held_seconds": WHOLE, "took_minutes": WHOLE},
     ("hot-held", 1): {"temperature": HOT},
     ("out", 1): {"plan": _one_of(Literal["2h", "4h", "6h"]), "temperature": HOT},
-    ("packed", 1): {"how": PACKING},
+    ("packed", 1): {"how": PACKING, "haccp_plan": YES},
     ("excursion", 1): {"limit": HOT, "seconds": WHOLE, "unknown_seconds": WHOLE, "peak": HOT},
     ("split", 1): {"into": TEXTS, "unit": TEXT, "amount": AMOUNT},
     ("topped-up", 1): {"poured_in": TEXT},

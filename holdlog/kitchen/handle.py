@@ -13,7 +13,7 @@ from holdlog.core.temperature import Temperature
 from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
 from holdlog.kitchen.prep import MOST_CONTAINERS
-from holdlog.kitchen.records import LiveRecords, Origin, Reader
+from holdlog.kitchen.records import Container, LiveRecords, Origin, Reader
 from holdlog.rules.holding import Holding
 
 ENDS: tuple[ev.EndedAs, ...] = ("used", "sold", "staff meal", "donated")
@@ -31,7 +31,7 @@ def _called(row: ContainerRow) -> str:
     return f"{row.item_name}, {show(row.code)},"
 
 
-def _at_hand(write: Writing, typed: str, at: Instant) -> tuple[ContainerRow, Holding]:
+def at_hand(write: Writing, typed: str, at: Instant) -> tuple[ContainerRow, Holding]:
     """The container and where it stood at ``at``; it must have existed then."""
     row = write.find(typed)
     if at < row.made_at:
@@ -43,9 +43,17 @@ def _at_hand(write: Writing, typed: str, at: Instant) -> tuple[ContainerRow, Hol
     return row, write.look(row.code, at)[1]
 
 
-def _done(write: Writing, row: ContainerRow, *facts: ev.Fact, at: Instant) -> ContainerRow:
+def done(write: Writing, row: ContainerRow, *facts: ev.Fact, at: Instant) -> ContainerRow:
+    """Append ``facts`` about a container and fold it; its row afterwards."""
     write.append(*((fact, at, row.code) for fact in facts))
     return next(each for each in write.settle(row.code) if each.code == row.code)
+
+
+def in_a_pack(container: Container) -> bool:
+    """Whether it is in a reduced-oxygen pack that was not opened since."""
+    packs = [each for each in container.own if isinstance(each.fact, ev.Packed | ev.Opened)]
+    last = max(packs, key=lambda each: (each.entry.at, each.entry.number), default=None)
+    return last is not None and isinstance(last.fact, ev.Packed)
 
 
 def freeze(kitchen: Kitchen, by: str, typed: str, at: Instant, unit: Unit | None) -> Handled:
@@ -58,7 +66,7 @@ def freeze(kitchen: Kitchen, by: str, typed: str, at: Instant, unit: Unit | None
             'Add one with: holdlog unit add "chest freezer" --sort freezer',
         )
     with kitchen.writing(by) as write:
-        row, then = _at_hand(write, typed, at)
+        row, then = at_hand(write, typed, at)
         if then.state == "frozen":
             raise Mistake("is-frozen", f"{_called(row)} is frozen already.", "")
         if then.verdict in ("discard", "refuse"):
@@ -79,7 +87,7 @@ def freeze(kitchen: Kitchen, by: str, typed: str, at: Instant, unit: Unit | None
                 f"{_called(row)} is held hot.",
                 f"Cool it first, and log it: holdlog cool {show(row.code)}",
             )
-        return Handled(_done(write, row, ev.Frozen(target.name), at=at))
+        return Handled(done(write, row, ev.Frozen(target.name), at=at))
 
 
 def thaw(
@@ -88,7 +96,7 @@ def thaw(
     """Out of the freezer. Its days go on from where they stood."""
     target = unit or kitchen.first_unit(("walk-in", "reach-in"))
     with kitchen.writing(by) as write:
-        row, then = _at_hand(write, typed, at)
+        row, then = at_hand(write, typed, at)
         if then.state != "frozen":
             raise Mistake(
                 "not-frozen",
@@ -102,15 +110,15 @@ def thaw(
                 "Say a cold unit: --unit.",
             )
         fact = ev.Thawed(method, target.name if target else "")
-        return Handled(_done(write, row, fact, at=at))
+        return Handled(done(write, row, fact, at=at))
 
 
 def move(kitchen: Kitchen, by: str, typed: str, at: Instant, unit: Unit) -> Handled:
     """To another unit of the same kind of cold."""
     with kitchen.writing(by) as write:
-        row, then = _at_hand(write, typed, at)
+        row, then = at_hand(write, typed, at)
         _refuse_other_cold(row, then, unit)
-        return Handled(_done(write, row, ev.Moved(unit.name), at=at))
+        return Handled(done(write, row, ev.Moved(unit.name), at=at))
 
 
 def _refuse_other_cold(row: ContainerRow, then: Holding, unit: Unit) -> None:
@@ -147,7 +155,7 @@ def reheat(
     if unit is not None and unit.sort != "hot box":
         raise Mistake("no-unit", f"{unit.name} is not a hot box.", "Leave --into out, or name one.")
     with kitchen.writing(by) as write:
-        row, then = _at_hand(write, typed, at)
+        row, then = at_hand(write, typed, at)
         if then.verdict in ("discard", "refuse"):
             raise Mistake(
                 "unfit",
@@ -157,13 +165,13 @@ def reheat(
         facts: list[ev.Fact] = [reheated]
         if unit is not None:
             facts += [ev.HotHeld(reheated.temperature), ev.Moved(unit.name)]
-        return Handled(_done(write, row, *facts, at=at))
+        return Handled(done(write, row, *facts, at=at))
 
 
 def take_out(kitchen: Kitchen, by: str, typed: str, at: Instant, out: ev.Out) -> Handled:
     """Out of temperature control, under time as a public health control. It does not go back."""
     with kitchen.writing(by) as write:
-        row, then = _at_hand(write, typed, at)
+        row, then = at_hand(write, typed, at)
         if then.verdict not in ("serve", "last-day"):
             raise Mistake("unfit", f"{_called(row)} is not to be served: {then.reason}", "")
         if then.state == "out":
@@ -172,7 +180,7 @@ def take_out(kitchen: Kitchen, by: str, typed: str, at: Instant, out: ev.Out) ->
         facts: list[ev.Fact] = [out]
         if room is not None:
             facts.append(ev.Moved(room.name))
-        return Handled(_done(write, row, *facts, at=at))
+        return Handled(done(write, row, *facts, at=at))
 
 
 def open_container(
@@ -183,16 +191,16 @@ def open_container(
     maker_use_by: date | None = None,
     maker_date_for: ev.MakerDateFor = "safety",
 ) -> Handled:
-    """A maker's container that was received is opened: its day one."""
+    """A maker's container that was received is opened: its day one. So is a pack of our own."""
     with kitchen.writing(by) as write:
-        row, _ = _at_hand(write, typed, at)
-        if row.made_kind != "received":
+        row, _ = at_hand(write, typed, at)
+        if row.made_kind != "received" and not in_a_pack(write.look(row.code, at)[0]):
             raise Mistake(
                 "not-received",
                 f"{_called(row)} is no unopened container of a maker.",
                 "Only what was received is opened.",
             )
-        return Handled(_done(write, row, ev.Opened(maker_use_by, maker_date_for), at=at))
+        return Handled(done(write, row, ev.Opened(maker_use_by, maker_date_for), at=at))
 
 
 def split(
@@ -213,7 +221,7 @@ def split(
     if not 1 <= into <= MOST_CONTAINERS:
         raise Mistake("bad-count", f"{into} containers cannot be.", "Say how many: --into 2.")
     with kitchen.writing(by) as write:
-        row, then = _at_hand(write, typed, at)
+        row, then = at_hand(write, typed, at)
         if unit is not None:
             _refuse_other_cold(row, then, unit)
         codes = write.new_codes(into)
@@ -237,8 +245,8 @@ def top_up(kitchen: Kitchen, by: str, kept: str, poured: str, at: Instant) -> Ha
     of ``poured`` is retired.
     """
     with kitchen.writing(by) as write:
-        into, into_then = _at_hand(write, kept, at)
-        gone, gone_then = _at_hand(write, poured, at)
+        into, into_then = at_hand(write, kept, at)
+        gone, gone_then = at_hand(write, poured, at)
         if into.code == gone.code:
             raise Mistake("same-code", "That is the same container twice.", "Scan the other one.")
         if into.item != gone.item:
@@ -303,14 +311,14 @@ def end(
 ) -> Handled:
     """It ended well: used, sold, eaten by the staff, donated."""
     with kitchen.writing(by) as write:
-        row, then = _at_hand(write, typed, at)
+        row, then = at_hand(write, typed, at)
         if then.verdict not in ("serve", "last-day"):
             raise Mistake(
                 "unfit",
                 f"{_called(row)} was not to be served: {then.reason}",
                 "If it was binned: holdlog discard. If it was eaten, tell the person in charge.",
             )
-        return Handled(_done(write, row, ev.Used(ended_as, amount), at=at))
+        return Handled(done(write, row, ev.Used(ended_as, amount), at=at))
 
 
 def reading(
@@ -318,6 +326,6 @@ def reading(
 ) -> Handled:
     """A temperature of the food where it is held."""
     with kitchen.writing(by) as write:
-        row, then = _at_hand(write, typed, at)
+        row, then = at_hand(write, typed, at)
         fact = ev.HotHeld(temperature) if then.state == "hot-held" else ev.Reading(temperature)
-        return Handled(_done(write, row, fact, at=at))
+        return Handled(done(write, row, fact, at=at))

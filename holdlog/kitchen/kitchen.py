@@ -65,6 +65,7 @@ class Kitchen:
     where: ZoneInfo
     scale: Scale
     closed: tuple[str, ...]
+    susceptible: bool
     units: dict[str, Unit]
     adopted: ev.StackAdopted
     adopted_at: Instant
@@ -310,6 +311,7 @@ def _wired(
     return Kitchen(
         db=db, site=site, clock=clock, draw=draw, station=station, name=set_up.name,
         where=zone(set_up.zone), scale=set_up.scale, closed=set_up.closed,
+        susceptible=set_up.susceptible,
         units={unit.name: unit for unit in ordered}, adopted=adopted[0],
         adopted_at=adopted[1].recorded_at, adopted_in=adopted[1].number,
     )  # fmt: skip

@@ -78,7 +78,7 @@ def record(kitchen: Kitchen, by: str, wanted: Batch) -> Recorded:
     with kitchen.writing(by) as write:
         parts = _ingredients(write, wanted)
         inherited = _allergens(wanted, parts)
-        food = _food(wanted, inherited)
+        food = _food(wanted, inherited, susceptible=kitchen.susceptible)
         codes = write.new_codes(wanted.containers)
         batch = _new_batch(write)
         drafts: list[tuple[ev.Fact, Instant, str]] = [
@@ -162,7 +162,7 @@ def _allergens(wanted: Batch, parts: Sequence[tuple[ContainerRow, History]]) -> 
     return check_allergens((*own, *inherited))
 
 
-def _food(wanted: Batch, allergens: tuple[str, ...]) -> ev.Food:
+def _food(wanted: Batch, allergens: tuple[str, ...], *, susceptible: bool) -> ev.Food:
     given = wanted.facts or ev.Food(item="", category="")
     item = wanted.item.fact
     return replace(
@@ -170,6 +170,7 @@ def _food(wanted: Batch, allergens: tuple[str, ...]) -> ev.Food:
         item=item.name,
         category=item.category,
         allergens=allergens,
+        susceptible_population=susceptible,
         commercial=given.commercial or wanted.kind in ("received", "opened"),
         ready_to_eat=item.ready_to_eat if given.ready_to_eat is None else given.ready_to_eat,
         house_days=item.house_days if given.house_days is None else given.house_days,
@@ -217,7 +218,7 @@ def _warm(write: Writing, wanted: Batch, food: ev.Food) -> list[tuple[ev.Fact, I
 
 def limit_known(kitchen: Kitchen, wanted: Batch) -> bool:
     """Whether any rule would set a limit for this batch (or its food needs none)."""
-    food = _food(wanted, wanted.item.fact.allergens)
+    food = _food(wanted, wanted.item.fact.allergens, susceptible=kitchen.susceptible)
     event = Event(wanted.at, _making(wanted, food, (), ()), wanted.at)
     with kitchen.db.reading() as conn:
         stack = kitchen.current(conn).stack(conn)

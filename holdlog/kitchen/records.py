@@ -6,7 +6,7 @@ replay of the whole journal (entries from memory), so that all three always agre
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 from zoneinfo import ZoneInfo
 
@@ -344,7 +344,17 @@ class Reader:
             fact_of(entry) for entry in self.records.entries(batch)
         ]  # fmt: skip
         foods = [fact.food for fact in said if isinstance(fact, Making) and fact.food is not None]
-        return foods[-1] if foods else ev.Food(item=f"unknown ({show(code)})", category="other")
+        if not foods:
+            return ev.Food(item=f"unknown ({show(code)})", category="other")
+        packs = [each.fact for each in self.standing(code) if isinstance(each.fact, ev.Packed)]
+        if not packs:
+            return foods[-1]
+        # How it was packed belongs to the container; without a plan once, without a plan.
+        return replace(
+            foods[-1],
+            reduced_oxygen=packs[-1].how or "vacuum",
+            haccp_plan=all(pack.haccp_plan for pack in packs),
+        )
 
 
 def _making(batch_facts: Sequence[Standing]) -> Standing | None:

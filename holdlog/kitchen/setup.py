@@ -32,6 +32,7 @@ class Plan:
     rulebooks: tuple[str, ...]
     units: tuple[tuple[str, ev.UnitSort], ...]
     closed: tuple[str, ...] = ()
+    susceptible: bool = False
     conventions: ev.Conventions = STRICT
     ruling: str = ""
     with_starter_items: bool = True
@@ -65,7 +66,10 @@ def set_up(db: Database, clock: Clock, by: str, plan: Plan) -> None:
             )
         adopted = _adoption(conn, plan.rulebooks, plan.conventions, plan.ruling, now)
         facts: list[tuple[ev.Fact, str]] = [
-            (ev.KitchenSetUp(plan.name.strip(), plan.zone, plan.scale, closed), KITCHEN),
+            (
+                ev.KitchenSetUp(plan.name.strip(), plan.zone, plan.scale, closed, plan.susceptible),
+                KITCHEN,
+            ),
             (adopted, KITCHEN),
         ]
         facts += [(ev.UnitAdded(sort, order), name) for order, (name, sort) in enumerate(units, 1)]

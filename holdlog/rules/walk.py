@@ -295,8 +295,8 @@ def _excursion(so_far: Walk, event: Event, _: Excursion, __: Measures) -> None:
 
 
 def _labels(so_far: Walk, _: Event, fact: Labelled, __: Measures) -> None:
-    if fact.use_by is not None:
-        so_far.printed = Instant(fact.use_by)
+    # A label without a date takes the place of one with a date, like any other.
+    so_far.printed = Instant(fact.use_by) if fact.use_by is not None else None
 
 
 _HANDLING = (

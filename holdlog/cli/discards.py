@@ -148,7 +148,7 @@ def _audit_parts(found: "Audit", shop: "Kitchen") -> "list[Table | str]":
         parts += [
             "",
             Table(
-                "Late entries, corrections, reprints",
+                "Late entries, corrections, changed rules, reprints",
                 ("entry", "when", "who", "", "what", ""),
                 lines,
             ),

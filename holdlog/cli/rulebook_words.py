@@ -116,14 +116,16 @@ def _rule_parts(rule: "ShownRule") -> list[Table | str]:
 
 
 def _silent(found: "Shown") -> list[str]:
-    """What the book does not speak of, said plainly: nothing is ever borrowed for it."""
+    """What the book has no rule for, said plainly: nothing is ever borrowed for it. It says so of
+    the book and not of the law, of which a book may hold less than there is.
+    """
     if not found.silent or found.book.role == "house":
         return []
     names = "; ".join(f"{kind.name} ({kind.id})" for kind in found.silent)
     if found.book.role == "amendment":
         return [f"It changes nothing of: {names}. There the book it amends stands."]
     plainly = "There nothing is judged by it, and nothing is borrowed from another authority."
-    return [f"It does not speak of: {names}. {plainly}"]
+    return [f"This book has no rule for: {names}. {plainly} The law itself may have one: ask."]
 
 
 def shown_json(found: "Shown") -> dict[str, Any]:

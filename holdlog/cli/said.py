@@ -155,7 +155,8 @@ def _unit(shop: "Kitchen", name: str) -> "Unit":
             raise Mistake(
                 "not-a-start",
                 f"{unit.name} is a {unit.sort}.",
-                "Record the batch in a cold unit, then: holdlog freeze CODE (or reheat --into).",
+                "Record the batch in a cold unit, then: "
+                + ("holdlog freeze CODE" if unit.freezes else "holdlog reheat CODE --into"),
             )
         return unit
     first = shop.first_unit(("walk-in", "reach-in", "room"))

@@ -8,6 +8,8 @@ from holdlog.cli.show import emit, say
 from holdlog.cli.wiring import By, Json, asks, clock, database, kitchen, place
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from holdlog.core import events as ev
 
 Rulebooks = Annotated[
@@ -16,10 +18,18 @@ Rulebooks = Annotated[
                  help="The rulebook your authority enforces; then amendments and house files."),
 ]  # fmt: skip
 FreezeDay = Annotated[
-    str, typer.Option("--freeze-day", help="counts, or does-not-count by a ruling.")
+    str,
+    typer.Option("--freeze-day", help="counts, or does-not-count by a ruling. Else as the rules "
+                 "have it.", show_default=False),
+]  # fmt: skip
+ThawDay = Annotated[
+    str,
+    typer.Option("--thaw-day", help="counts, or does-not-count by a ruling.", show_default=False),
 ]
-ThawDay = Annotated[str, typer.Option("--thaw-day", help="counts, or does-not-count by a ruling.")]
-DayEnd = Annotated[str, typer.Option("--day-end", help="calendar, or exact-hours by a ruling.")]
+DayEnd = Annotated[
+    str,
+    typer.Option("--day-end", help="calendar, or exact-hours by a ruling.", show_default=False),
+]
 Ruling = Annotated[
     str,
     typer.Option("--ruling", help="Who at the authority settled it, and when.", show_default=False),
@@ -54,9 +64,9 @@ def setup(
         bool,
         typer.Option("--susceptible", help="It serves highly susceptible people (care, nursery)."),
     ] = False,
-    freeze_day: FreezeDay = "counts",
-    thaw_day: ThawDay = "counts",
-    day_end: DayEnd = "calendar",
+    freeze_day: FreezeDay = "",
+    thaw_day: ThawDay = "",
+    day_end: DayEnd = "",
     ruling: Ruling = "",
     starter: Annotated[
         bool, typer.Option("--starter/--no-starter", help="Begin with common prepared items.")
@@ -74,24 +84,19 @@ def setup(
         -R us-food-code-2022 -u walk-in -u reach-in -u "chest freezer:freezer" \
         -u "hot box" --by JR
     """
-    from holdlog.core.errors import Mistake
-    from holdlog.kitchen.books import book_ids
-    from holdlog.kitchen.setup import Plan, set_up
+    from holdlog.core.moments import zone as zone_called
+    from holdlog.kitchen.setup import Plan, conventions_for, set_up
 
-    name = name or _ask("The kitchen's name", "--name")
-    zone = zone or _ask("Its time zone, as in America/Chicago", "--zone")
-    scale = (scale or _ask("Do its probes show F or C", "--scale")).strip().upper()
-    if scale not in ("F", "C"):
-        raise Mistake("bad-scale", f"{scale!r} is no scale.", "Say --scale F or --scale C.")
-    books = ", ".join(book_ids())
-    rulebooks = rulebook or [
-        _ask(f"Which rulebook does your health authority enforce ({books})", "--rulebook")
-    ]
+    name = name or _ask("The kitchen's name", "--name", str.strip)
+    zone = zone or _ask("Its time zone, as in America/Chicago", "--zone", zone_called).strip()
+    scale = _scale(scale) if scale else _scale(_ask("Do its probes show F or C", "--scale", _scale))
+    rulebooks = rulebook or [_ask_rulebook()]
     units = unit or _ask(
         'Its units in the order of your walk, as in "walk-in, reach-in, chest freezer:freezer"',
         "--unit",
+        lambda text: [_unit(each) for each in text.split(",")],
     ).split(",")
-    by = by if by.strip() else _ask("Your initials", "--by")
+    by = by if by.strip() else _ask("Your initials", "--by", str.strip)
     named = tuple(_unit(each) for each in units)
     _check_names([each for each, _ in named])
     plan = Plan(
@@ -102,7 +107,7 @@ def setup(
         units=named,
         closed=tuple(closed),
         susceptible=susceptible,
-        conventions=_conventions(freeze_day, thaw_day, day_end),
+        conventions=conventions_for(rulebooks, freeze_day, thaw_day, day_end),
         ruling=ruling,
         with_starter_items=starter,
     )
@@ -123,9 +128,9 @@ def setup(
 def adopt(
     context: typer.Context,
     rulebook: Rulebooks = [],  # noqa: B006
-    freeze_day: FreezeDay = "counts",
-    thaw_day: ThawDay = "counts",
-    day_end: DayEnd = "calendar",
+    freeze_day: FreezeDay = "",
+    thaw_day: ThawDay = "",
+    day_end: DayEnd = "",
     ruling: Ruling = "",
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Only show what would move; adopt nothing.")
@@ -146,12 +151,14 @@ def adopt(
     from holdlog.cli.redating import redating_json, redating_parts
     from holdlog.core.errors import Mistake
     from holdlog.kitchen.setup import adopt as job
-    from holdlog.kitchen.setup import would_adopt
+    from holdlog.kitchen.setup import conventions_for, settled_before, would_adopt
 
     if not rulebook:
         raise Mistake("no-rulebook", "Adopt what?", "Name the whole stack with -R, rulebook first.")
     shop = kitchen(context)
-    conventions = _conventions(freeze_day, thaw_day, day_end)
+    conventions = conventions_for(rulebook, freeze_day, thaw_day, day_end)
+    if conventions is None and not ruling:
+        conventions, ruling = settled_before(shop, rulebook)
     if dry_run:
         found = would_adopt(shop, rulebook, conventions, ruling)
     else:
@@ -310,12 +317,51 @@ def item_list(
         say(["No such item. Add one: holdlog item add NAME -k CATEGORY"])
 
 
-def _ask(question: str, option: str) -> str:
-    from holdlog.core.errors import Mistake
+def _ask(question: str, option: str, read: "Callable[[str], object]") -> str:
+    """Ask, and ask again until ``read`` takes the answer; without a person, say the option."""
+    from holdlog.core.errors import HoldlogError, Mistake
 
     if not asks():
         raise Mistake("not-said", f"{question}?", f"Say it with {option}.")
-    return str(typer.prompt(question))
+    while True:
+        answer = str(typer.prompt(question))
+        try:
+            read(answer)
+        except HoldlogError as error:
+            typer.echo(error.line())
+        else:
+            return answer
+
+
+def _ask_rulebook() -> str:
+    """The rulebook to adopt. It is never guessed: the books there are, and no default."""
+    from holdlog.core.errors import Mistake
+    from holdlog.kitchen.shelf import book_ids, load_book
+
+    def adoptable(text: str) -> None:
+        if load_book(text.strip()).role != "adopted":
+            raise Mistake(
+                "not-adoptable",
+                f"{text.strip()} only amends another rulebook.",
+                "Name the one it amends here, and add it afterwards with: holdlog adopt",
+            )
+
+    if asks():
+        books = [load_book(name) for name in book_ids()]
+        for book in books:
+            if book.role == "adopted":
+                typer.echo(f"  {book.id:<20} {book.title}")
+    question = "Which rulebook does your health authority enforce"
+    return _ask(question, "--rulebook (holdlog rulebook list shows them)", adoptable).strip()
+
+
+def _scale(text: str) -> str:
+    from holdlog.core.errors import Mistake
+
+    scale = text.strip().upper()
+    if scale not in ("F", "C"):
+        raise Mistake("bad-scale", f"{text!r} is no scale.", "Say F or C.")
+    return scale
 
 
 def _check_names(names: list[str]) -> None:
@@ -345,18 +391,3 @@ def _unit(text: str) -> tuple[str, "ev.UnitSort"]:
             f'Write "NAME:SORT" with a sort of: {", ".join(SORTS)}.',
         )
     return name.strip(), fits[0]
-
-
-def _conventions(freeze_day: str, thaw_day: str, day_end: str) -> "ev.Conventions":
-    from holdlog.core.errors import Mistake
-    from holdlog.core.events import Conventions
-    from holdlog.rules.rulebook import COUNTING, DAY_ENDS
-
-    for option, value, known in (
-        ("--freeze-day", freeze_day, COUNTING),
-        ("--thaw-day", thaw_day, COUNTING),
-        ("--day-end", day_end, DAY_ENDS),
-    ):
-        if value not in known:
-            raise Mistake("bad-convention", f"{option} {value}?", f"Say {' or '.join(known)}.")
-    return Conventions(freeze_day, thaw_day, day_end)  # type: ignore[arg-type]

@@ -88,7 +88,7 @@ def limit(row: "ContainerRow", shop: "Kitchen") -> str:
         left = row.days_left
         return "frozen" if left is None else f"frozen, {count_of(left, 'day')} left"
     if row.use_by is None or row.last_day is None:
-        return "no limit known" if row.tcs != "not-tcs" else "no limit"
+        return "no limit known" if row.tcs != "not-tcs" else "no date needed"
     day = date.fromisoformat(row.last_day)
     if row.use_by == end_of_day(day, shop.where):
         return show_day(day)

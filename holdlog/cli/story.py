@@ -26,10 +26,7 @@ def why_parts(found: "Why", shop: "Kitchen") -> "list[Table | str]":
         parts.append(f"Contains {', '.join(found.allergens)}.")
     if found.made_from:
         parts.append(f"Made from {'; '.join(found.made_from)}.")
-    parts += ["", "Why this date"]
-    parts += [
-        f"  {_reason(each, shop)}" for each in sorted(held.basis, key=lambda each: not each.binds)
-    ]
+    parts += ["", *_reasons(held.basis, shop)]
     cautions = [in_words(text) for text in held.cautions if "last word" not in text]
     if cautions:
         parts += ["", "Cautions", *(f"  {text}" for text in cautions)]
@@ -59,6 +56,16 @@ def standing(found: "Why", shop: "Kitchen") -> str:
     day = f"; today is day {held.day} of {held.of}" if held.day is not None else ""
     said = f" {held.reason}" if held.reason else ""
     return f"{WORDS[held.verdict]}: {date}{day}.{said}"
+
+
+def _reasons(basis: "tuple[Finding, ...]", shop: "Kitchen") -> list[str]:
+    """The findings under their heading: what binds first, the rest beside it."""
+    ordered = sorted(basis, key=lambda each: not each.binds)
+    dated = any(each.limit is not None for each in ordered)
+    lines = [_reason(each, shop) for each in ordered]
+    if lines:
+        lines[0] = lines[0].removeprefix("Also ")  # beside nothing
+    return ["Why this date" if dated else "Why no date", *(f"  {line}" for line in lines)]
 
 
 def _reason(each: "Finding", shop: "Kitchen") -> str:

@@ -7,7 +7,7 @@ by a later ``Voided``.
 The subject of an entry is a batch ("B17"), a container code, a unit, an item or "kitchen".
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Literal
@@ -86,10 +86,13 @@ class KitchenSetUp:
 
 @dataclass(frozen=True, slots=True)
 class StackAdopted:
-    """The rules the kitchen stands on from now, and who settled conventions that are looser."""
+    """The rules the kitchen stands on from now, and who settled conventions that are looser.
+
+    ``conventions`` None: those that the books themselves settle.
+    """
 
     books: tuple[Book, ...]
-    conventions: Conventions = field(default_factory=Conventions)
+    conventions: Conventions | None = None
     ruling: str = ""
 
 

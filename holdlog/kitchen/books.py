@@ -66,7 +66,7 @@ class _KeptCategories(Mapping[str, Category]):
         return len(self._texts)
 
 
-def shelf_stack(names: Sequence[str], conventions: Conventions) -> Stack:
+def shelf_stack(names: Sequence[str], conventions: Conventions | None) -> Stack:
     """The stack that the named rulebooks and the categories of the shelf would make: everything
     that can be wrong with it is found before anything is written.
     """

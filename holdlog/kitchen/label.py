@@ -99,7 +99,8 @@ def _without_labels(history: History) -> History:
 def _purpose(found: Holding, row: ContainerRow, container: Container) -> Purpose:
     if found.state == "frozen":
         return "frozen"
-    if found.cooling is not None and found.cooling.whole != "met":
+    cooling = found.cooling is not None and found.cooling.whole != "met"
+    if cooling and found.state != "hot-held":
         return "cooling"
     if any(isinstance(event.fact, ev.Thawed) for event in container.history.events):
         return "thawed"
@@ -130,13 +131,16 @@ def _label(
         count=row.count,
         started=to_local(row.made_at, where).replace(tzinfo=None),
         use_by=_shown_limit(found.use_by, kitchen),
+        limit_needed=found.tcs != "not-tcs",
+        best_by=found.best_by,
         days_left=found.days_left_once_thawed,
         frozen_on=frozen if purpose == "frozen" else None,
         thawed_on=thawed if purpose == "thawed" else None,
         amount=row.amount,
         by=by,
         unit=row.unit,
-        keep_at=_keep_at(kitchen, conn, container, row),
+        # Out of temperature control the hour is the limit, wherever the tub stands.
+        keep_at="" if found.state == "out" else _keep_at(kitchen, conn, container, row),
         allergens=allergens(container.history),
         cautions=_item_cautions(kitchen, conn, row.item_name),
         stands_on=kitchen.stack(conn).adopted.title,
@@ -347,12 +351,19 @@ def tape(kitchen: Kitchen, each: Ready) -> list[str]:
         if label.purpose == "cooling":
             lines[-1] = f"then {lines[-1]}"
     elif label.purpose != "frozen":
-        known = each.holding.tcs == "not-tcs"
-        lines.append("NO LIMIT" if known else "NO LIMIT KNOWN - ask the person in charge")
+        lines.append(_tape_undated(label))
     if label.allergens:
         lines.append("CONTAINS " + ", ".join(label.allergens))
     lines.append(f"{show(label.code)}  {label.number} of {label.count}")
     return lines
+
+
+def _tape_undated(label: Label) -> str:
+    if label.limit_needed:
+        return "NO LIMIT KNOWN - ask the person in charge"
+    if label.best_by is None:
+        return "NO DATE NEEDED - not TCS"
+    return f"not TCS - BEST BY {show_day(label.best_by).upper()}"
 
 
 def _tape_warnings(each: Ready) -> list[str]:

@@ -1,7 +1,7 @@
 """Setting up a kitchen: its zone, its scale, its rules, its units, what it makes."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from holdlog.core import events as ev
 from holdlog.core.errors import Mistake
@@ -16,10 +16,11 @@ from holdlog.kitchen.items import starter
 from holdlog.kitchen.kitchen import KITCHEN, SITE, Kitchen
 from holdlog.kitchen.project import slug
 from holdlog.kitchen.redate import Redating, moves
+from holdlog.kitchen.shelf import load_book
+from holdlog.rules.rulebook import COUNTING, DAY_ENDS
 
 SORTS: tuple[ev.UnitSort, ...] = ("walk-in", "reach-in", "freezer", "hot box", "room")
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
-STRICT = ev.Conventions()
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +34,7 @@ class Plan:
     units: tuple[tuple[str, ev.UnitSort], ...]
     closed: tuple[str, ...] = ()
     susceptible: bool = False
-    conventions: ev.Conventions = STRICT
+    conventions: ev.Conventions | None = None
     ruling: str = ""
     with_starter_items: bool = True
 
@@ -45,7 +46,7 @@ def set_up(db: Database, clock: Clock, by: str, plan: Plan) -> None:
     ``Mistake("journal-exists")`` where there is a kitchen already.
     """
     zone(plan.zone)
-    check_ruling(plan.conventions, plan.ruling)
+    check_ruling(plan.rulebooks, plan.conventions, plan.ruling)
     closed = check_weekdays(plan.closed)
     units = _units(plan.units)
     if not by.strip():
@@ -99,7 +100,7 @@ def _check_unit_name(name: str, known: Iterable[str]) -> None:
 def _adoption(
     conn: Connection,
     names: Sequence[str],
-    conventions: ev.Conventions,
+    conventions: ev.Conventions | None,
     ruling: str,
     at: Instant,
 ) -> ev.StackAdopted:
@@ -113,14 +114,14 @@ def adopt(
     kitchen: Kitchen,
     by: str,
     rulebooks: Sequence[str],
-    conventions: ev.Conventions,
+    conventions: ev.Conventions | None,
     ruling: str,
 ) -> Redating:
     """Adopt another stack, and judge every live container by it. What that did to each.
 
     An earlier date binds at once; a later one only after the container is labelled again.
     """
-    check_ruling(conventions, ruling)
+    check_ruling(rulebooks, conventions, ruling)
     with kitchen.writing(by) as write:
         before = kitchen.current(write.conn).stack(write.conn)
         adopted = _adoption(write.conn, rulebooks, conventions, ruling, write.recorded_at)
@@ -133,24 +134,65 @@ def adopt(
 
 
 def would_adopt(
-    kitchen: Kitchen, rulebooks: Sequence[str], conventions: ev.Conventions, ruling: str
+    kitchen: Kitchen,
+    rulebooks: Sequence[str],
+    conventions: ev.Conventions | None,
+    ruling: str,
 ) -> Redating:
     """What ``adopt`` would do to everything on hand. Nothing is written."""
-    check_ruling(conventions, ruling)
+    check_ruling(rulebooks, conventions, ruling)
     after = books.shelf_stack(rulebooks, conventions)
     with kitchen.db.reading() as conn:
         before = kitchen.current(conn).stack(conn)
         return moves(kitchen, conn, before, after, kitchen.moment(conn))
 
 
-def check_ruling(conventions: ev.Conventions, ruling: str) -> None:
-    """A convention looser than the strict one needs the ruling of the authority on record."""
-    if conventions != STRICT and not ruling.strip():
+def check_ruling(rulebooks: Sequence[str], conventions: ev.Conventions | None, ruling: str) -> None:
+    """A convention looser than the books' own needs the ruling of the authority on record."""
+    if conventions is None or ruling.strip():
+        return
+    own = books.shelf_stack(rulebooks, None).conventions
+    looser = (
+        (conventions.freeze_day, own.freeze_day) == ("does-not-count", "counts")
+        or (conventions.thaw_day, own.thaw_day) == ("does-not-count", "counts")
+        or (conventions.day_end, own.day_end) == ("exact-hours", "calendar")
+    )
+    if looser:
         raise Mistake(
             "no-ruling",
             "Counting days less strictly is for your authority to allow.",
             'Record who settled it and when: --ruling "A. Name, county health, 3 May 2026".',
         )
+
+
+def conventions_for(
+    rulebooks: Sequence[str], freeze_day: str, thaw_day: str, day_end: str
+) -> ev.Conventions | None:
+    """The conventions meant: what is not said (empty) is as the books settle it; None: all of it.
+
+    Raises ``Mistake("bad-convention")``.
+    """
+    for option, value, known in (
+        ("--freeze-day", freeze_day, COUNTING),
+        ("--thaw-day", thaw_day, COUNTING),
+        ("--day-end", day_end, DAY_ENDS),
+    ):
+        if value and value not in known:
+            raise Mistake("bad-convention", f"{option} {value}?", f"Say {' or '.join(known)}.")
+    said = {"freeze_day": freeze_day, "thaw_day": thaw_day, "day_end": day_end}
+    given = {name: value for name, value in said.items() if value}
+    if not given:
+        return None
+    return replace(books.shelf_stack(rulebooks, None).conventions, **given)  # type: ignore[arg-type]
+
+
+def settled_before(kitchen: Kitchen, rulebooks: Sequence[str]) -> tuple[ev.Conventions | None, str]:
+    """The conventions and the ruling in force, where the same rulebook is adopted once more: a
+    ruling of its authority does not lapse because a house file is added.
+    """
+    now = next((book.id for book in kitchen.adopted.books if book.role == "adopted"), "")
+    same = bool(rulebooks) and load_book(rulebooks[0]).id == now
+    return (kitchen.adopted.conventions, kitchen.adopted.ruling) if same else (None, "")
 
 
 def check_weekdays(days: Sequence[str]) -> tuple[str, ...]:

@@ -23,13 +23,14 @@ class Part:
     """One piece of text.
 
     Of a list, ``pieces`` are its items and ``lead`` the word before them, so that it can be cut
-    between items and say how many are missing.
+    between items and say how many are missing. ``shorter`` are wordings to try before any cut.
     """
 
     key: str
     text: str
     pieces: tuple[str, ...] = ()
     lead: str = ""
+    shorter: tuple[str, ...] = ()
 
 
 PARTS = (
@@ -48,7 +49,7 @@ def face(label: Label) -> Face:
     if label.purpose == "frozen":
         return "frozen"
     if label.use_by is None:
-        return "unknown"
+        return "dated" if _best_by(label) else "unknown"
     return "timed" if words.last_day_or_moment(label.use_by)[1] else "dated"
 
 
@@ -67,10 +68,12 @@ def say(label: Label) -> dict[str, Part]:
         ),
         "code": codes.show(label.code),
         "count": _count(label),
-        "small-print": words.small_print(label.stands_on) if label.stands_on else "",
         **_headline(label),
     }
     parts = {key: Part(key, text) for key, text in texts.items() if text}
+    if label.stands_on:
+        first, *shorter = words.small_print(label.stands_on)
+        parts["small-print"] = Part("small-print", first, shorter=tuple(shorter))
     listed = label.allergens or (words.NONE_LISTED,)
     parts["allergens"] = _list("allergens", listed, f"{words.ALLERGENS} ")
     if label.cautions:
@@ -98,19 +101,32 @@ def _headline(label: Label) -> dict[str, str]:
         state = words.FROZEN + words.BETWEEN if label.purpose == "frozen" else ""
         return {"headline": words.DO_NOT_USE, "kicker": state + words.NO_DAYS_LEFT}
     if shown == "frozen":
-        return {"headline": words.FROZEN, "beside": words.days_left(label.days_left)}
+        left = words.days_left(label.days_left, label.limit_needed)
+        return {"headline": words.FROZEN, "beside": left}
     if shown == "cooling":
-        then = _then(label.use_by)
+        then = _then(label)
         return {"headline": words.COOLING, "beside": words.DO_NOT_SERVE, "then": then}
-    if label.use_by is None:
+    return _no_use_by(label) if label.use_by is None else _use_by(label, label.use_by)
+
+
+def _no_use_by(label: Label) -> dict[str, str]:
+    if label.limit_needed:
         return {"headline": words.NO_LIMIT, "kicker": words.ASK}
-    return _use_by(label, label.use_by)
+    best = _best_by(label)
+    if best is None:
+        return {"headline": words.NO_DATE_NEEDED, "kicker": words.NOT_TCS}
+    return _day(label, best, words.NOT_TCS_BEST_BY)
 
 
-def _then(use_by: date | datetime | None) -> str:
-    if use_by is None:
-        return words.then_no_limit()
-    on, hour = words.last_day_or_moment(use_by)
+def _best_by(label: Label) -> date | None:
+    """The quality date, where it is the only one: never in the place of a safety limit."""
+    return label.best_by if label.use_by is None and not label.limit_needed else None
+
+
+def _then(label: Label) -> str:
+    if label.use_by is None:
+        return words.then_no_limit(label.limit_needed)
+    on, hour = words.last_day_or_moment(label.use_by)
     return words.then_use_by(f"{words.day_large(on)} {hour}".rstrip())
 
 
@@ -118,12 +134,16 @@ def _use_by(label: Label, use_by: date | datetime) -> dict[str, str]:
     on, hour = words.last_day_or_moment(use_by)
     if hour:
         return {"headline": f"{words.use_by_hour(hour)} {words.day_large(on)}"}
-    far = (on - label.started.date()).days > FAR_DAYS
     kicker = {
         "thawed": words.THAWED_USE_BY,
         "opened": words.OPENED_USE_BY,
         "received": words.RECEIVED_USE_BY,
     }.get(label.purpose, words.USE_BY)
+    return _day(label, on, kicker)
+
+
+def _day(label: Label, on: date, kicker: str) -> dict[str, str]:
+    far = (on - label.started.date()).days > FAR_DAYS
     year = {} if far else {"year": str(on.year)}
     return {"headline": words.day_large(on, year=far), "kicker": kicker, **year}
 

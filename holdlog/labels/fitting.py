@@ -3,7 +3,7 @@
 Everything is in dots and nothing is drawn.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from holdlog.labels import lettering, words
 from holdlog.labels.content import Part
@@ -56,8 +56,9 @@ def fit(parts: tuple[Part, ...], room: Room) -> Fitted:
     """Set ``parts`` one below another in ``room``.
 
     Takes the largest cap height at which everything fits, or one a little smaller that needs
-    fewer lines. If even the least does not do, parts lose lines from the last upwards, those in
-    ``keep`` only after all others; what is cut ends in ``…`` (a list: in ``… +3 more``).
+    fewer lines. If even the least does not do, parts take their shorter wordings; then they lose
+    lines from the last upwards, those in ``keep`` only after all others; what is cut ends in
+    ``…`` (a list: in ``… +3 more``).
     """
     best: Fitted | None = None
     for cap in range(room.largest, room.least - 1, -1):
@@ -66,7 +67,15 @@ def fit(parts: tuple[Part, ...], room: Room) -> Fitted:
         fitted = _whole(parts, cap, room)
         if fitted and (best is None or len(fitted.lines) < len(best.lines)):
             best = fitted
+    if best is None and any(part.shorter for part in parts):
+        return fit(tuple(_said_shorter(part) for part in parts), room)
     return best or _cut(parts, room)
+
+
+def _said_shorter(part: Part) -> Part:
+    if not part.shorter:
+        return part
+    return replace(part, text=part.shorter[0], shorter=part.shorter[1:])
 
 
 def _whole(parts: tuple[Part, ...], cap: int, room: Room) -> Fitted | None:

@@ -13,8 +13,9 @@ class Label:
 
     ``started`` is local wall-clock time: when the food was made, opened or received.
     ``use_by`` is the last day (a ``date``: until its end), the last moment (a ``datetime``, for
-    hour limits) or ``None`` (frozen, or no limit known). Temperatures and amounts are text,
-    as they are to be read.
+    hour limits) or ``None`` (frozen, or no limit known). ``limit_needed`` is ``False`` of food
+    that is not TCS: where it has no use-by, the label says so, and ``best_by`` (quality only) if
+    known, in place of a warning. Temperatures and amounts are text, as they are to be read.
     """
 
     purpose: Purpose
@@ -24,6 +25,8 @@ class Label:
     count: int
     started: datetime
     use_by: date | datetime | None
+    limit_needed: bool = True
+    best_by: date | None = None  # shown only where no limit is needed and none is set
     days_left: int | None = None  # frozen: days left once thawed; 0 prints DO NOT USE
     frozen_on: date | None = None
     thawed_on: date | None = None

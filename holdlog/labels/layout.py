@@ -119,7 +119,8 @@ def _printable(part: Part, warnings: list[str]) -> Part:
     if text == part.text:
         return part
     pieces = tuple(lettering.printable(piece)[0] for piece in part.pieces)
-    return Part(part.key, text, pieces, part.lead)
+    shorter = tuple(lettering.printable(wording)[0] for wording in part.shorter)
+    return Part(part.key, text, pieces, part.lead, shorter)
 
 
 def _room(field: Field, width: int, height: int, dpi: int) -> Room:

@@ -21,6 +21,9 @@ COOLING = "COOLING"
 DO_NOT_SERVE = "do not serve"
 FROZEN = "FROZEN"
 NO_LIMIT = "NO LIMIT KNOWN"
+NO_DATE_NEEDED = "NO DATE NEEDED"
+NOT_TCS = "not TCS: no safety limit"
+NOT_TCS_BEST_BY = "NOT TCS · BEST BY"
 ASK = "ask the person in charge"
 DO_NOT_USE = "DO NOT USE"
 NO_DAYS_LEFT = "no days left"
@@ -92,10 +95,10 @@ def last_day_or_moment(use_by: date | datetime) -> tuple[date, str]:
     return use_by.date(), clock(use_by)
 
 
-def days_left(days: int | None) -> str:
-    """``3 days left once thawed``."""
+def days_left(days: int | None, needed: bool = True) -> str:
+    """``3 days left once thawed``. ``needed``: whether its days have to be counted at all."""
     if days is None:
-        return "days left not known: ask"
+        return "days left not known: ask" if needed else "not TCS: no days to count"
     return tight(f"{days} day left" if days == 1 else f"{days} days left") + " once thawed"
 
 
@@ -137,14 +140,22 @@ def then_use_by(text: str) -> str:
     return tight(f"then use by {text}")
 
 
-def then_no_limit() -> str:
-    """What a cooling label says of the time after, where no limit is known."""
-    return "then: no limit known, ask"
+def then_no_limit(needed: bool) -> str:
+    """What a cooling label says of the time after, where no limit is known, or none needed."""
+    return "then: no limit known, ask" if needed else "then: no date needed"
 
 
-def small_print(book: str) -> str:
-    """The book a date stands on, and who decides."""
-    return f"Local health authority has the last word. Rules: {book}."
+def small_print(book: str) -> tuple[str, ...]:
+    """The book a date stands on, and who decides: the fullest wording first, the rest for books
+    with longer names, since half a name names no book.
+    """
+    return (
+        f"Local health authority has the last word. Rules: {book}.",
+        f"Rules: {book}. Health authority has the last word.",
+        f"Rules: {book}. Health authority decides.",
+        f"{book}. Health authority decides.",
+        f"{book}. Authority decides.",
+    )
 
 
 def more(count: int) -> str:

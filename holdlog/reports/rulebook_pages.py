@@ -10,9 +10,11 @@ from dataclasses import dataclass
 MADE = (
     "<!-- Made from shared/rulebooks and shared/worked_examples by `make docs`: change those. -->"
 )
+# Of the books, not of the law: a book may hold less than its authority says.
+NOT_HELD = "The rulebooks of these authorities hold no rule of this kind"
 NOT_BORROWED = (
-    "Where one of these is adopted nothing is judged by such a rule, and none is borrowed from "
-    "another authority."
+    "The law itself may have one: ask. Where one of these is adopted nothing is judged by such a "
+    "rule, and none is borrowed from another authority."
 )
 SEEN = (
     "The last columns count how the rules were seen: in the authority's own text, as another "
@@ -70,11 +72,11 @@ class Page:
 
 
 def page(data: Page) -> str:
-    """The page of one kind of rule."""
+    """The page of one kind of rule, in Markdown."""
     lines = [MADE, "", f"# {data.name}", "", f"{data.decides} Kind `{data.kind}`.", ""]
     if data.silent:
         names = "; ".join(each.title for each in data.silent)
-        lines += [f"Nothing is said of this by: {names}. {NOT_BORROWED}", ""]
+        lines += [f"{NOT_HELD}: {names}. {NOT_BORROWED}", ""]
     if not data.rules:
         lines += ["No rulebook that comes with the program has such a rule.", ""]
     for authority, entries in data.rules:

@@ -81,11 +81,11 @@ def judge(
     early, late = _start(_on_scale(readings, rule.hot), rule, began)
     if rule.middle is None or rule.first_minutes is None:
         limit = (rule.whole_minutes or 0) * MINUTE
-        whole = _stage(_on_scale(readings, rule.cold), rule.cold, early, late, limit, at)
+        whole = _stage(readings, rule.cold, early, late, limit, at)
         deadline = Instant(early + limit) if early is not None else None
         return CoolingVerdict(None, whole, None, deadline, found_in_time=False)
     first_limit = rule.first_minutes * MINUTE
-    first = _stage(_on_scale(readings, rule.middle), rule.middle, early, late, first_limit, at)
+    first = _stage(readings, rule.middle, early, late, first_limit, at)
     deadline_first = Instant(early + first_limit) if early is not None else None
     whole, deadline_whole = _last_stage(readings, rule, early, late, deadline_first, at)
     found = deadline_first is not None and any(
@@ -110,26 +110,25 @@ def _last_stage(
     Counted from the middle limit, the clock starts somewhere between the last reading above it
     and the first at or below; until it is reached, the latest deadline there can be is shown.
     """
-    cold = _on_scale(readings, rule.cold)
     if rule.second_minutes is None or rule.middle is None:
         limit = (rule.whole_minutes or 0) * MINUTE
         deadline = Instant(early + limit) if early is not None else None
-        return _stage(cold, rule.cold, early, late, limit, at), deadline
+        return _stage(readings, rule.cold, early, late, limit, at), deadline
     limit = rule.second_minutes * MINUTE
     middle = _on_scale(readings, rule.middle)
-    reached = _first_reached(middle, rule.middle)
+    reached = _first_reached(readings, rule.middle)
     if reached is None:
         deadline = Instant(deadline_first + limit) if deadline_first is not None else None
         return ("running" if deadline is not None and at < deadline else "unproven"), deadline
     above = [each.at for each in middle if not _reached(each, rule.middle) and not each.late]
     begun = max((moment for moment in above if moment <= reached), default=None)
     deadline = Instant(begun + limit) if begun is not None else None
-    return _stage(cold, rule.cold, begun, reached, limit, at), deadline
+    return _stage(readings, rule.cold, begun, reached, limit, at), deadline
 
 
 def _on_scale(readings: Sequence[CoolingReading], limit: Limit | None) -> Sequence[CoolingReading]:
     """The readings that the limit can judge: nothing is converted to a scale it is not printed
-    in.
+    in. One that it cannot judge proves nothing, but it may contradict what was proved before.
     """
     if limit is None or (limit.f is not None and limit.c is not None):
         return readings
@@ -175,7 +174,7 @@ def _stage(
     """One stage: the limit was crossed after the last reading above it, and by the first
     reading at or below it that no later reading contradicts.
     """
-    above = [reading.at for reading in readings if not _reached(reading, limit)]
+    above = [reading.at for reading in _on_scale(readings, limit) if not _reached(reading, limit)]
     last_above = above[-1] if above else None
     reached = _first_reached(readings, limit)
     if reached is not None and start_early is not None and reached - start_early <= allowed:

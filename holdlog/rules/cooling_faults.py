@@ -1,13 +1,15 @@
 """What the cooling verdicts mean for the food: hold, reheat once, or discard."""
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from holdlog.core.moments import Instant
-from holdlog.rules.cooling import CoolingVerdict, judge
+from holdlog.core.temperature import Limit
+from holdlog.rules.cooling import CoolingReading, CoolingVerdict, judge
 from holdlog.rules.course import Cycle, Walk
 from holdlog.rules.faults import Fault, Verdict
 from holdlog.rules.history import History
-from holdlog.rules.rulebook import CoolingRule, Source
+from holdlog.rules.rulebook import CoolingRule, HoldingLimitRule, Source
 from holdlog.rules.stack import Stack
 
 _UNPROVEN = (
@@ -21,11 +23,17 @@ _REHEATED_EARLY = (
 
 
 def cooling(
-    history: History, walk: Walk, stack: Stack, at: Instant
+    history: History, walk: Walk, stack: Stack, at: Instant, cold: HoldingLimitRule | None
 ) -> tuple[CoolingVerdict | None, list[Fault]]:
-    """The verdict on the last cooling that was logged, and the faults of all of them."""
+    """The verdict on the last cooling that was logged, and the faults of all of them.
+
+    ``cold`` is the limit of cold food here: without a rule of cooling, food is held till it is
+    known to be that cold.
+    """
     rules = _rules(history, walk, stack)
-    if rules and _no_clock(history, rules[0]):
+    if not rules:
+        return None, _without_a_rule(walk, cold)
+    if _no_clock(history, walk, rules[0]):
         return None, _still_warm(walk, rules[0])
     shown: CoolingVerdict | None = None
     faults: list[Fault] = []
@@ -36,11 +44,38 @@ def cooling(
     return shown, faults
 
 
-def _no_clock(history: History, rule: CoolingRule) -> bool:
-    """Whether the layer is thin enough for the route without a clock. Unknown depth is deep."""
+def _without_a_rule(walk: Walk, cold: HoldingLimitRule | None) -> list[Fault]:
+    """These rules name no time for cooling; food that is on its way is held all the same."""
+    readings = walk.cycles[-1].readings
+    if walk.state != "cooling" or (cold is not None and _shown_cold(readings, cold.limit)):
+        return []
+    says = "Still cooling, and these rules name no time for it: do not serve until it is cold."
+    cite, seen = (cold.source.cite, cold.source.seen) if cold else ("holdlog", "inference")
+    return [Fault("hold", Source("cooling", cite, says, seen))]
+
+
+def _shown_cold(readings: Sequence[CoolingReading], limit: Limit) -> bool:
+    """Whether the last reading shows it cold. One written down late may only say it was not."""
+    for reading in reversed(readings):
+        is_cold = reading.temperature is not None and limit.reached_from_above(reading.temperature)
+        if not (is_cold and reading.late):
+            return is_cold
+    return False
+
+
+def _no_clock(history: History, walk: Walk, rule: CoolingRule) -> bool:
+    """Whether the layer is thin enough, in cold enough a place, for the route without a clock.
+    Unknown depth is deep, and what nobody measured is not cold.
+    """
     food = history.food
     thin_in = _at_most(food.depth_in, rule.no_clock_depth_in)
-    return thin_in or _at_most(food.depth_cm, rule.no_clock_depth_cm)
+    if not thin_in and not _at_most(food.depth_cm, rule.no_clock_depth_cm):
+        return False
+    places = [cycle.surroundings for cycle in walk.cycles if cycle.logged]
+    return all(
+        place and all(rule.cold.reached_from_above(reading) for reading in place)
+        for place in places
+    )
 
 
 def _at_most(depth: Decimal | None, limit: Decimal | None) -> bool:
@@ -49,10 +84,12 @@ def _at_most(depth: Decimal | None, limit: Decimal | None) -> bool:
 
 def _still_warm(walk: Walk, rule: CoolingRule) -> list[Fault]:
     """Without a clock, food is held until a reading shows it cold."""
-    cycle = walk.cycles[-1]
-    readings = [reading for reading in cycle.readings if not reading.late]
-    last = readings[-1].temperature if readings else None
-    if not cycle.logged or (last is not None and rule.cold.reached_from_above(last)):
+    owes_proof = False
+    for cycle in walk.cycles:
+        # Heated again before it was cold, it still has to be shown cold, logged or not.
+        if cycle.logged or (owes_proof and walk.state != "hot-held"):
+            owes_proof = not _shown_cold(cycle.readings, rule.cold)
+    if not owes_proof:
         return []
     says = (
         "Cooling in a thin layer, which has no clock: do not serve until a reading shows it cold."

@@ -5,7 +5,7 @@ conventions say; a day on which food was both thawed and frozen counts once, wha
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
@@ -17,10 +17,15 @@ ONE = timedelta(days=1)
 
 @dataclass(frozen=True, slots=True)
 class Spell:
-    """A time in the freezer. ``until`` None: it is still frozen."""
+    """A time that a count leaves out, mostly in the freezer. ``until`` None: it still lasts.
+
+    ``packed``: some of it was spent in a pack; then both its end days count, since what an
+    authority settles of freezing settles nothing of packing.
+    """
 
     since: Instant
     until: Instant | None
+    packed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,19 +93,23 @@ def _left_out(
     """
     first = local_date(count.day_one, where)
     dates = [
-        (local_date(spell.since, where), local_date(spell.until, where) if spell.until else None)
+        (
+            local_date(spell.since, where),
+            local_date(spell.until, where) if spell.until else None,
+            spell.packed,
+        )
         for spell in count.spells
     ]
-    thaw_days = {thawed for _, thawed in dates}
-    freeze_days = {frozen for frozen, _ in dates}
-    for frozen, thawed in dates:
+    thaw_days = {thawed for _, thawed, _ in dates}
+    freeze_days = {frozen for frozen, _, _ in dates}
+    for frozen, thawed, packed in dates:
         begun = max(frozen, first)  # frozen before day one: the count had not begun
-        lone_freeze = begun != first and begun not in thaw_days
+        lone_freeze = begun != first and begun not in thaw_days and not packed
         leave_out_freeze = conventions.freeze_day == "does-not-count" and lone_freeze
         start = begun if leave_out_freeze else begun + ONE
         if thawed is None:
             end = last if last is not None else start - ONE
-        elif conventions.thaw_day == "does-not-count" and thawed not in freeze_days:
+        elif conventions.thaw_day == "does-not-count" and thawed not in freeze_days and not packed:
             end = thawed
         else:
             end = thawed - ONE
@@ -115,7 +124,7 @@ def _exact_used(count: DayCount, at: Instant, conventions: Conventions) -> int:
         if spell.since >= at:
             break
         spent += max(0, spell.since - since)
-        if conventions.freeze_day == "counts":
+        if conventions.freeze_day == "counts" or spell.packed:
             spent = -(-spent // DAY) * DAY
         if spell.until is None or spell.until >= at:
             return spent
@@ -130,7 +139,7 @@ def _exact_end(count: DayCount, conventions: Conventions) -> Instant:
         if spent + stretch >= whole or spell.until is None:
             break
         spent += stretch
-        if conventions.freeze_day == "counts":
+        if conventions.freeze_day == "counts" or spell.packed:
             spent = -(-spent // DAY) * DAY
         if spent >= whole:
             return spell.since
@@ -146,7 +155,7 @@ def joined_spells(
     An ingredient used from frozen left the freezer then.
     """
     until = tuple(
-        Spell(spell.since, at if spell.until is None or spell.until > at else spell.until)
+        replace(spell, until=at if spell.until is None or spell.until > at else spell.until)
         for spell in before
         if spell.since < at
     )

@@ -20,12 +20,14 @@ from holdlog.rules.rulebook import CoolingRule, HoldingLimitRule, ReheatRule
 class Cycle:
     """One cooling, from heat to cold. ``logged``: somebody recorded that it cools.
 
-    ``reheated_at`` ends it: the food was heated again to the reheating target.
+    ``reheated_at`` ends it: the food was heated again to the reheating target. ``surroundings``
+    are the temperatures of what it was put in to cool.
     """
 
     readings: list[CoolingReading] = field(default_factory=list)
     logged: bool = False
     reheated_at: Instant | None = None
+    surroundings: list[Temperature] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +42,24 @@ class Beyond:
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """A reduced-oxygen pack: when it was closed and when opened. ``unfrozen``: ever thawed."""
+    """A reduced-oxygen pack: when it was closed, how, and when it was opened.
+
+    ``gone_cold``: it was sealed after the food had been made and had cooled.
+    """
 
     at: Instant
+    how: str | None = None
+    gone_cold: bool = False
     opened: Instant | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OutReading:
+    """A reading while out under time control; ``late``: written down on a later day."""
+
+    at: Instant
+    temperature: Temperature
+    late: bool = False
 
 
 @dataclass(slots=True)
@@ -51,8 +67,9 @@ class Walk:
     """What the events say. Moments are None where nothing of the kind happened.
 
     ``day_one`` is the earlier of ``prepared`` and ``opened``. ``ended``: it was used or binned,
-    and nothing happened to it since; ``state`` stays as it was before. ``out_before``: the
-    milliseconds it was out under time control before it lawfully went back.
+    and nothing happened to it since; ``state`` stays as it was before. ``outs_before`` are the
+    times out from which it lawfully went back, ``out_before`` their milliseconds, with those of
+    its ingredients. ``out_hot``: it was hot when it left temperature control.
     """
 
     state: str = "made"
@@ -69,8 +86,11 @@ class Walk:
     last_good: Instant | None = None
     good_readings: list[Instant] = field(default_factory=list)
     outs: list[Event] = field(default_factory=list)
+    outs_before: list[Event] = field(default_factory=list)
+    while_out: list[Event] = field(default_factory=list)
     out_before: int = 0
-    out_readings: list[tuple[Instant, Temperature]] = field(default_factory=list)
+    out_readings: list[OutReading] = field(default_factory=list)
+    out_hot: bool = False
     packs: list[Pack] = field(default_factory=list)
     packed_unfrozen: bool = False
     at_once: Instant | None = None
@@ -81,6 +101,7 @@ class Walk:
     unlogged: str = ""
     impossible: str = ""
     cautions: list[str] = field(default_factory=list)
+    was_frozen: bool = False
     frozen_since: Instant | None = None
     frozen_late: bool = False
 

@@ -44,7 +44,9 @@ def marks(walk: Walk, stack: Stack) -> list[Fault]:
     faults = []
     if walk.begins is None and not walk.ended:
         rules = stack.of_kind(FreezeRule)
-        cite, seen = (rules[0].source.cite, rules[0].source.seen) if rules else ("", "inference")
+        cite, seen = (
+            (rules[0].source.cite, rules[0].source.seen) if rules else ("holdlog", "inference")
+        )
         says = "Nothing says when it was made, opened or received: unmarked food is discarded."
         faults.append(Fault("discard", Source("unmarked", cite, says, seen)))
     if walk.impossible:
@@ -127,9 +129,11 @@ def packing(history: History, walk: Walk, stack: Stack) -> list[Fault]:
     return [Fault("refuse", refused[1])] if refused is not None else []
 
 
-def susceptible(history: History, stack: Stack) -> list[Fault]:
-    """Food that is not offered where highly susceptible people are served."""
-    food = history.food
+def susceptible(history: History, holds: frozenset[str], stack: Stack) -> list[Fault]:
+    """Food that is not offered where highly susceptible people are served.
+
+    ``holds`` are the kinds of food in it that were not cooked with it.
+    """
     return [
         Fault(
             "refuse",
@@ -141,7 +145,7 @@ def susceptible(history: History, stack: Stack) -> list[Fault]:
             ),
         )
         for rule in stack.of_kind(TcsRule)
-        if food.susceptible_population and food.category in rule.susceptible_refused
+        if history.food.susceptible_population and not holds.isdisjoint(rule.susceptible_refused)
     ]
 
 

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 from holdlog.core.moments import Instant, local_date, show_day
 from holdlog.rules import cooling_faults, hazard
 from holdlog.rules import faults as rule_faults
+from holdlog.rules.category import Category
 from holdlog.rules.cooling import CoolingVerdict
 from holdlog.rules.counting import used
 from holdlog.rules.course import Walk
@@ -37,7 +38,10 @@ Key = tuple[int, Instant]
 
 @dataclass(frozen=True, slots=True)
 class Folded:
-    """What the rules find in one history up to ``at``, before anything is weighed."""
+    """What the rules find in one history up to ``at``, before anything is weighed.
+
+    ``holds`` are the kinds of food in it that were not cooked with it, its own among them.
+    """
 
     history: History
     at: Instant
@@ -47,6 +51,7 @@ class Folded:
     faults: list[Fault]
     cautions: list[str]
     cooling: CoolingVerdict | None
+    holds: frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +124,10 @@ class _Kept:
 def _fold_one(whole: History, stack: Stack, at: Instant, where: ZoneInfo, kept: _Kept) -> Folded:
     history = whole.until(at)
     category = stack.category(history.food.category)
-    so_far = walk(history, measures(stack, history.food.category, where))
+    parts = [kept.then(part) for part in history.joined]
+    # Times out add up, and those of an ingredient stay in what is made of it.
+    out_before = max((part.walk.out_before for part in parts), default=0)
+    so_far = walk(history, measures(stack, history.food.category, where), out_before)
     if not stack.of_kind(FreezeRule):
         so_far.spells.clear()  # nothing in these rules says that time frozen is left out
     tcs_rules = stack.of_kind(TcsRule)
@@ -131,10 +139,13 @@ def _fold_one(whole: History, stack: Stack, at: Instant, where: ZoneInfo, kept: 
         made_here=so_far.prepared is not None,
     )
     bounds, said = own_bounds(history, so_far, stack, tcs.tcs, where)
-    cooling, faults = cooling_faults.cooling(history, so_far, stack, at)
+    cooling, faults = cooling_faults.cooling(
+        history, so_far, stack, at, measures(stack, history.food.category, where).cold
+    )
     faults += rule_faults.marks(so_far, stack)
     faults += rule_faults.temperatures(so_far, stack, at, where)
-    faults += rule_faults.susceptible(history, stack)
+    holds = _holds(history, category, so_far, parts)
+    faults += rule_faults.susceptible(history, holds, stack)
     faults += time_control(history, so_far, stack, at)
     faults += rule_faults.packing(history, so_far, stack)
     reheating, said_of_heat = rule_faults.reheating(so_far, stack)
@@ -149,7 +160,17 @@ def _fold_one(whole: History, stack: Stack, at: Instant, where: ZoneInfo, kept: 
         faults += part_faults
     # Last, so that with equal limits the rule behind the printed date is the one named.
     bounds += printed_bound(so_far)
-    return Folded(history, at, so_far, tcs, bounds, faults, cautions, cooling)
+    return Folded(history, at, so_far, tcs, bounds, faults, cautions, cooling, holds)
+
+
+def _holds(
+    history: History, category: Category, so_far: Walk, parts: list[Folded]
+) -> frozenset[str]:
+    """The kinds of food in it that are as they were: what was cooked with it is so no longer."""
+    own = history.food.heat_treated
+    heated = so_far.heated or (category.heat_treated if own is None else own)
+    within = [] if heated else [part.holds for part in parts]
+    return frozenset((history.food.category,)).union(*within)
 
 
 def _ingredient(

@@ -20,7 +20,15 @@ from holdlog.rules.hazard import Tcs
 from holdlog.rules.history import History
 from holdlog.rules.limits import Bound
 from holdlog.rules.quality import best_by
-from holdlog.rules.rulebook import GuidanceRule, Source, TcsRule
+from holdlog.rules.rulebook import (
+    FreezeRule,
+    GuidanceRule,
+    ReducedOxygenRule,
+    ReheatRule,
+    Rule,
+    Source,
+    TcsRule,
+)
 from holdlog.rules.stack import Stack
 from holdlog.rules.time_control import measured_by
 
@@ -156,6 +164,7 @@ def _cautions(
         )
     if not folded.bounds and hazard.applies(folded.tcs.tcs) and not folded.walk.ended:
         said.append("no-limit-known: no rule here sets a limit; the person in charge decides.")
+    said += _silent(folded, stack)
     if folded.tcs.tcs == "assess":
         said.append("assess: treated as TCS until a product assessment says otherwise.")
     if best is not None and local_date(at, where) > best:
@@ -179,6 +188,21 @@ def _cautions(
     said += [caution.says for caution in category.cautions]
     said.append(f"{stack.adopted.title}: the local health authority has the last word.")
     return said
+
+
+def _silent(folded: Folded, stack: Stack) -> list[str]:
+    """What befell this food that the adopted rules have no rule for at all."""
+    walk = folded.walk
+    befell: list[tuple[bool, type[Rule], str]] = [
+        (bool(walk.packs), ReducedOxygenRule, "of packing with the oxygen reduced"),
+        (bool(walk.reheated), ReheatRule, "of reheating"),
+        (walk.was_frozen, FreezeRule, "of time frozen, so its days run on in the freezer"),
+    ]
+    return [
+        f"not-judged: the adopted rules say nothing {subject}; ask the authority."
+        for happened, kind, subject in befell
+        if happened and not stack.of_kind(kind)
+    ]
 
 
 def _review_at(

@@ -211,6 +211,7 @@ class ReducedOxygenRule(Rule):
     needs_haccp: bool
     frozen_only: tuple[str, ...] = ()
     frozen_cite: str = ""
+    frozen_seen: str = ""
     aw_at_most: Decimal | None = None
     ph_at_most: Decimal | None = None
     categories: tuple[str, ...] = ()

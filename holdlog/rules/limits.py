@@ -21,6 +21,7 @@ from holdlog.rules.rulebook import (
     TimeControlRule,
 )
 from holdlog.rules.stack import Stack
+from holdlog.rules.time_control import hours_from
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +187,7 @@ def _hours(
         ]
     bounds += [
         Bound(source, count=count, instant=last)
-        for source, count, last in pack_bounds(history, walk, stack)
+        for source, count, last in pack_bounds(history, walk, stack, where)
     ]
     if walk.reheated:
         day = local_date(walk.reheated[0].at, where)
@@ -200,25 +201,6 @@ def _hours(
     )
     said = ["The temperature at which it left temperature control was not logged."]
     return bounds, said if unmeasured else []
-
-
-def hours_from(
-    history: History, out_at: Instant, out: Out, walk: Walk, rule: TimeControlRule
-) -> Instant:
-    """When the hours of time control begin: when it left control.
-
-    Produce made TCS by cutting and packs made TCS by opening may start warmer than cold; then
-    the hours begin with the cutting or opening. So they do when nobody measured and no good
-    reading shows that it was ever cold.
-    """
-    if history.food.category not in rule.ambient_categories or walk.begins is None:
-        return out_at
-    if out.temperature is None:
-        warm = walk.last_good is None
-    else:
-        cold = rule.cold_start
-        warm = cold is None or not cold.reached_from_above(out.temperature)
-    return min(walk.begins, out_at) if warm else out_at
 
 
 def inherited(

@@ -33,8 +33,12 @@ def measures(stack: Stack, category: str, where: ZoneInfo) -> Measures:
     """The limits of ``stack`` for food of ``category``: the house's own come last and can only
     tighten.
     """
+    own = {id(rule) for rule in stack.house}
+    known = stack.of_kind(HoldingLimitRule)
+    law = [rule for rule in known if id(rule) not in own]
+    house = [rule for rule in known if id(rule) in own]
     limits = {
-        place: _of_place(stack.of_kind(HoldingLimitRule), place, category)
+        place: [*_of_law(law, place, category), *_of_house(house, place, category)]
         for place in ("cold", "hot", "frozen")
     }
     return Measures(
@@ -53,11 +57,20 @@ def measures(stack: Stack, category: str, where: ZoneInfo) -> Measures:
     )
 
 
-def _of_place(limits: list[HoldingLimitRule], place: str, category: str) -> list[HoldingLimitRule]:
+def _of_law(limits: list[HoldingLimitRule], place: str, category: str) -> list[HoldingLimitRule]:
     """The limits of a place for food of ``category``: one made for it replaces the general."""
     here = [rule for rule in limits if rule.place == place]
     named = [rule for rule in here if category in rule.categories]
     return named or [rule for rule in here if not rule.categories]
+
+
+def _of_house(limits: list[HoldingLimitRule], place: str, category: str) -> list[HoldingLimitRule]:
+    """The house's own, for all food or for this kind: beside the law's, never in their place."""
+    return [
+        rule
+        for rule in limits
+        if rule.place == place and (not rule.categories or category in rule.categories)
+    ]
 
 
 def judge_held(

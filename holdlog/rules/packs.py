@@ -5,8 +5,9 @@ is not allowed at all.
 """
 
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
-from holdlog.core.moments import Instant, later
+from holdlog.core.moments import Instant, end_of_day, later
 from holdlog.rules.counting import DayCount, Spell
 from holdlog.rules.course import Pack, Walk
 from holdlog.rules.history import History
@@ -15,19 +16,22 @@ from holdlog.rules.stack import Stack
 
 _CHEESE = ("hard-cheese", "semi-soft-cheese")
 _IN_THE_BAG = ("cook-chill", "sous-vide")
+# Here the maker's date ends the days if it is sooner, whatever the maker set it for.
+_OR_THE_MAKERS_DATE = ("two-barrier", "cheese")
 
 
-def pack_rules(history: History, stack: Stack) -> list[ReducedOxygenRule]:
-    """The rules this food may be packed under, the longest hold first in line.
+def pack_rules(history: History, walk: Walk, pack: Pack, stack: Stack) -> list[ReducedOxygenRule]:
+    """The rules this pack may stand under.
 
     Where one under a HACCP plan fits, that one (or those) is meant; else the short hold.
     """
-    fits = [rule for rule in stack.of_kind(ReducedOxygenRule) if _fits(history, rule)]
+    rules = stack.of_kind(ReducedOxygenRule)
+    fits = [rule for rule in rules if _fits(history, walk, pack, rule, stack)]
     planned = [rule for rule in fits if rule.option != "short"]
     return planned or fits
 
 
-def _fits(history: History, rule: ReducedOxygenRule) -> bool:
+def _fits(history: History, walk: Walk, pack: Pack, rule: ReducedOxygenRule, stack: Stack) -> bool:
     food = history.food
     if rule.needs_haccp and not food.haccp_plan:
         return False
@@ -35,13 +39,26 @@ def _fits(history: History, rule: ReducedOxygenRule) -> bool:
         case "short":
             return True
         case "cook-chill":
-            return food.reduced_oxygen in _IN_THE_BAG
+            # Sealed before it is cooked or while it is hot: what has gone cold is too late.
+            ways = [how for how in (pack.how, food.reduced_oxygen) if how is not None]
+            in_the_bag = bool(ways) and all(how in _IN_THE_BAG for how in ways)
+            return in_the_bag and not pack.gone_cold
         case "cheese":
             return food.exempt_as in _CHEESE and food.commercial and not food.made_on_site
         case _:
-            dry = _at_most(food.aw, rule.aw_at_most)
-            sour = _at_most(food.ph, rule.ph_at_most)
-            return dry or sour or food.category in rule.categories
+            return _second_barrier(history, walk, rule, stack)
+
+
+def _second_barrier(history: History, walk: Walk, rule: ReducedOxygenRule, stack: Stack) -> bool:
+    food = history.food
+    # Raw food holds Clostridium back by what else lives on it, and cooking kills that.
+    if food.category in rule.categories and not walk.heated and not food.heat_treated:
+        return True
+    on_site = food.made_on_site if food.made_on_site is not None else not food.commercial
+    if stack.category(food.category).modified and on_site and not food.variance:
+        return False  # soured or cured here without a variance: its figures do not count
+    dry = _at_most(food.aw, rule.aw_at_most)
+    return dry or _at_most(food.ph, rule.ph_at_most)
 
 
 def _at_most(value: Decimal | None, limit: Decimal | None) -> bool:
@@ -49,37 +66,48 @@ def _at_most(value: Decimal | None, limit: Decimal | None) -> bool:
 
 
 def pack_bounds(
-    history: History, walk: Walk, stack: Stack
+    history: History, walk: Walk, stack: Stack, where: ZoneInfo
 ) -> list[tuple[Source, DayCount | None, Instant | None]]:
     """The limits of its packs: days that pause in the freezer, or hours that do not.
 
-    Hours are for the pack: one opened in time is done with. Days are for the food, and run on.
+    The short hold is for the pack: one opened in time is done with. What is kept under a plan is
+    to be used by then, opened or not.
     """
     bounds: list[tuple[Source, DayCount | None, Instant | None]] = []
-    for rule in pack_rules(history, stack):
-        for pack in walk.packs:
+    spells = tuple(walk.spells)
+    for pack in walk.packs:
+        for rule in pack_rules(history, walk, pack, stack):
             if rule.days is not None:
-                count = DayCount(rule.days, pack.at, tuple(walk.spells), to_end_of_day=True)
+                count = DayCount(rule.days, pack.at, spells, to_end_of_day=True)
                 bounds.append((rule.source, count, None))
             elif rule.hours is not None:
                 last = later(pack.at, hours=rule.hours)
-                if pack.opened is None or pack.opened > last:
+                done_with = rule.option == "short" and pack.opened is not None
+                if not done_with or (pack.opened or last) > last:
                     bounds.append((rule.source, None, last))
+            if rule.option in _OR_THE_MAKERS_DATE:
+                bounds += [
+                    (rule.source, None, end_of_day(day, where))
+                    for day, meant_for in walk.maker_dates
+                    if meant_for != "use-or-freeze-by"  # that one pauses in the freezer
+                ]
     return bounds
 
 
 def unpacked_spells(history: History, walk: Walk, stack: Stack) -> tuple[Spell, ...]:
     """The spells that the days of date marking leave out: frozen, and packed under a HACCP plan
     (such food is not date marked while it is in the pack; its pack has its own days).
+
+    A pack that is not allowed stops no count.
     """
-    planned = [rule for rule in pack_rules(history, stack) if rule.option != "short"]
-    if not planned or not walk.packs:
+    if not walk.packs or not_allowed(history, walk, stack) is not None:
         return tuple(walk.spells)
-    return _joined([*walk.spells, *(_closed(pack) for pack in walk.packs)])
-
-
-def _closed(pack: Pack) -> Spell:
-    return Spell(pack.at, pack.opened)
+    planned = [
+        Spell(pack.at, pack.opened, packed=True)
+        for pack in walk.packs
+        if any(rule.option != "short" for rule in pack_rules(history, walk, pack, stack))
+    ]
+    return _joined([*walk.spells, *planned])
 
 
 def _joined(spells: list[Spell]) -> tuple[Spell, ...]:
@@ -91,7 +119,7 @@ def _joined(spells: list[Spell]) -> tuple[Spell, ...]:
             ends = (
                 None if last.until is None or spell.until is None else max(last.until, spell.until)
             )
-            merged[-1] = Spell(last.since, ends)
+            merged[-1] = Spell(last.since, ends, last.packed or spell.packed)
         else:
             merged.append(spell)
     return tuple(merged)
@@ -103,8 +131,9 @@ def not_allowed(history: History, walk: Walk, stack: Stack) -> tuple[str, Source
     for rule in rules:
         if walk.packed_unfrozen and history.food.category in rule.frozen_only:
             says = "Fish is packed with the oxygen reduced only frozen: before, during and after."
-            return says, Source(rule.source.rule, rule.frozen_cite, says, rule.source.seen)
-    if walk.packs and rules and not pack_rules(history, stack):
+            seen = rule.frozen_seen or rule.source.seen
+            return says, Source(rule.source.rule, rule.frozen_cite, says, seen)
+    if rules and not all(pack_rules(history, walk, pack, stack) for pack in walk.packs):
         says = "These rules allow this pack only under a HACCP plan, and for named food."
         first = rules[0].source
         return says, Source(first.rule, first.cite, says, first.seen)

@@ -184,10 +184,17 @@ _EXPECTED: Mapping[str, type[Rule]] = {
 
 def _lacking(rules: Mapping[str, Rule]) -> list[str]:
     """What the law here says nothing of; it is never borrowed from another authority."""
-    return [
-        f"The adopted rules say nothing of {subject}: nothing is judged by them; ask the authority."
+    missing = [
+        subject
         for subject, kind in _EXPECTED.items()
         if not any(isinstance(rule, kind) for rule in rules.values())
+    ]
+    places = {rule.place for rule in rules.values() if isinstance(rule, HoldingLimitRule)}
+    if places:
+        missing += [f"{place} holding" for place in ("cold", "hot") if place not in places]
+    return [
+        f"The adopted rules say nothing of {subject}: nothing is judged by them; ask the authority."
+        for subject in missing
     ]
 
 
@@ -203,10 +210,24 @@ def _refuse_looser(
         ]
         if looser_than:
             faults.append(f"{book.id}: [rule.{rule_id}] is looser than {', '.join(looser_than)}")
+        if any(_no_scale_in_common(law, rule) for law in rules.values()):
+            faults.append(
+                f"{book.id}: [rule.{rule_id}] is on another scale than the law: no one probe could "
+                "show that both are kept"
+            )
         if rule_id in rules:
             faults.append(f"{book.id}: [rule.{rule_id}] bears the name of a rule of the law")
     if faults:
         raise BadFile("loose-house-rule", tuple(faults), "A house rule may only tighten.")
+
+
+def _no_scale_in_common(law: Rule, house: Rule) -> bool:
+    if not isinstance(law, HoldingLimitRule) or not isinstance(house, HoldingLimitRule):
+        return False
+    pairs = ((house.limit.f, law.limit.f), (house.limit.c, law.limit.c))
+    return law.place == house.place and not any(
+        own is not None and lawful is not None for own, lawful in pairs
+    )
 
 
 def _same_subject(law: Rule, house: Rule) -> bool:

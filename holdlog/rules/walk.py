@@ -6,6 +6,7 @@ what can only shorten.
 """
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from holdlog.core.events import (
@@ -33,14 +34,17 @@ from holdlog.core.moments import Instant
 from holdlog.core.temperature import Temperature
 from holdlog.rules.cooling import CoolingReading
 from holdlog.rules.counting import Spell
-from holdlog.rules.course import Beyond, Cycle, Measures, Pack, Walk
+from holdlog.rules.course import Beyond, Cycle, Measures, OutReading, Pack, Walk
 from holdlog.rules.history import Event, History, in_order
 from holdlog.rules.measures import FROZEN_FOOD, judge_held, reaches_target
 
 
-def walk(history: History, limits: Measures) -> Walk:
-    """Walk the events of ``history`` in the order in which they happened."""
-    so_far = Walk()
+def walk(history: History, limits: Measures, out_before: int = 0) -> Walk:
+    """Walk the events of ``history`` in the order in which they happened.
+
+    ``out_before``: the milliseconds that an ingredient had been out under time control.
+    """
+    so_far = Walk(out_before=out_before)
     for event in in_order(history):
         _one(so_far, event, limits)
     if so_far.frozen:
@@ -74,8 +78,10 @@ def _while_out(so_far: Walk, event: Event, limits: Measures) -> None:
     reading = getattr(fact, "temperature", None)
     if isinstance(fact, Out):
         so_far.outs.append(event)
+    if isinstance(fact, _MEANWHILE):
+        so_far.while_out.append(event)
     if isinstance(reading, Temperature):
-        so_far.out_readings.append((event.at, reading))
+        so_far.out_readings.append(OutReading(event.at, reading, event.late(limits.where)))
     if isinstance(fact, Excursion):
         so_far.excursions.append(event)
     if isinstance(fact, Labelled) and fact.use_by is not None:
@@ -91,7 +97,13 @@ def _goes_back(so_far: Walk, event: Event, limits: Measures) -> bool:
     spent = so_far.out_before + event.at - first.at
     if allowed is None or spent >= allowed or event.late(limits.where):
         return False
-    so_far.out_before, so_far.outs, so_far.out_readings = spent, [], []
+    # What was wrong with the time out stays known: going back mends nothing.
+    so_far.outs_before += so_far.outs
+    so_far.out_before, so_far.outs = spent, []
+    # What was done to it meanwhile (it was made, opened, cooked, packed) counts after all.
+    done, so_far.while_out = so_far.while_out, []
+    for each in done:
+        _STEPS[type(each.fact)](so_far, each, each.fact, limits)
     return True
 
 
@@ -121,7 +133,7 @@ def _opens(so_far: Walk, event: Event, fact: Opened, limits: Measures) -> None:
             own_pack = True
             # Said on a later day, that it was opened in time proves nothing.
             opened = event.recorded_at if event.late(limits.where) else event.at
-            so_far.packs[number] = Pack(pack.at, opened)
+            so_far.packs[number] = replace(pack, opened=opened)
     if so_far.opened is None:
         so_far.opened = event.at
     if so_far.opened_fresh is None and not (own_pack and so_far.prepared is not None):
@@ -151,6 +163,9 @@ def _cools(
     if isinstance(fact, OffHeat):
         so_far.heated = True
         cycle.readings.append(CoolingReading(event.at, None, late))
+    elif isinstance(fact, CoolingIn):
+        if fact.surroundings is not None:
+            cycle.surroundings.append(fact.surroundings)
     elif isinstance(fact, Cooling):
         so_far.heated = so_far.heated or _hot(fact.temperature, limits)
         cycle.readings.append(CoolingReading(event.at, fact.temperature, late))
@@ -217,9 +232,13 @@ def _holds_hot(so_far: Walk, event: Event, fact: HotHeld, limits: Measures) -> N
     _leaves_freezer(so_far, event)
     so_far.state, so_far.heated = "hot-held", True
     so_far.unlogged = "" if fact.temperature is not None else "hot-held"
-    if judge_held(so_far, event, fact.temperature, limits, "hot") and not event.late(limits.where):
+    good = judge_held(so_far, event, fact.temperature, limits, "hot")
+    reading = fact.temperature
+    # Too cool for the house, it may still be hot to the rule of cooling.
+    hot = good or (reading is not None and _hot(reading, limits))
+    if hot and not event.late(limits.where):
         _after_a_finished_cooling(so_far, limits)
-        so_far.cycles[-1].readings.append(CoolingReading(event.at, fact.temperature))
+        so_far.cycles[-1].readings.append(CoolingReading(event.at, reading))
 
 
 def _hot(reading: Temperature, limits: Measures) -> bool:
@@ -232,6 +251,7 @@ def _hot(reading: Temperature, limits: Measures) -> bool:
 
 def _freezes(so_far: Walk, event: Event, _: Frozen, limits: Measures) -> None:
     """Into the freezer. Entered late, it counts only from its writing down."""
+    so_far.was_frozen = True
     late = event.late(limits.where)
     since = event.recorded_at if late else event.at
     if late:
@@ -276,18 +296,29 @@ def _end_spell(so_far: Walk, event: Event | None) -> None:
         so_far.spells.append(Spell(since, event.at if event else None))
 
 
-def _packs(so_far: Walk, event: Event, _: Packed, __: Measures) -> None:
-    so_far.packs.append(Pack(event.at))
+def _packs(so_far: Walk, event: Event, fact: Packed, __: Measures) -> None:
+    # Just made, it may be hot still; with a reading or in a unit, it has cooled.
+    cold = so_far.state in ("cooling", "frozen") or (
+        so_far.state == "chilled" and not so_far.unlogged
+    )
+    gone_cold = cold and so_far.prepared is not None
+    so_far.packs.append(Pack(event.at, fact.how, gone_cold))
     frozen = so_far.frozen and not so_far.frozen_late
     so_far.packed_unfrozen = so_far.packed_unfrozen or not frozen
 
 
-def _goes_out(so_far: Walk, event: Event, fact: Out, _: Measures) -> None:
+def _goes_out(so_far: Walk, event: Event, fact: Out, limits: Measures) -> None:
     _leaves_freezer(so_far, event)
+    so_far.out_hot = (
+        so_far.state == "hot-held"
+        or so_far.unlogged == "reheated"
+        or (so_far.state == "made" and so_far.heated)
+    )
     so_far.state, so_far.unlogged = "out", ""
     so_far.outs.append(event)
     if fact.temperature is not None:
-        so_far.out_readings.append((event.at, fact.temperature))
+        late = event.late(limits.where)
+        so_far.out_readings.append(OutReading(event.at, fact.temperature, late))
 
 
 def _excursion(so_far: Walk, event: Event, _: Excursion, __: Measures) -> None:
@@ -299,6 +330,9 @@ def _labels(so_far: Walk, _: Event, fact: Labelled, __: Measures) -> None:
     so_far.printed = Instant(fact.use_by) if fact.use_by is not None else None
 
 
+_MEANWHILE = (
+    Prepared, Received, Opened, OffHeat, CoolingIn, Cooling, Reheated, HotHeld, Packed,
+)  # fmt: skip
 _HANDLING = (
     Prepared, Received, Opened, OffHeat, CoolingIn, Cooling, Chilled, Reading, Frozen, Thawed,
     Reheated, HotHeld, Out, Packed, Split,

@@ -167,6 +167,20 @@ def test_a_wrong_entry_is_taken_back_and_stays_readable(stock: Stock) -> None:
     assert "binned the wrong tub" in till.ok("audit", COLUMNS="200")
 
 
+def test_food_that_needs_no_date_is_not_said_to_have_an_unknown_one(stock: Stock) -> None:
+    """Below pH 4.2, not packed: not TCS at any water activity (Food Code 1-201.10(B), Table B)."""
+    till = stock.till
+    (dressing,) = till.codes("prep", "vinaigrette, shallot", "1l", "--ph", "3.4", "--tape")
+    why = " ".join(till.ok("why", dressing).split())
+    assert "serve: no date needed." in why
+    assert "Why no date 1-201.10(B): Not TCS" in why
+    assert re.search(r"vinaigrette, shallot +1 l +no date needed", till.ok("on-hand"))
+    assert "no limit known" in till.ok("why", stock.fish)
+    due = till.data("due")
+    assert dressing not in {each["code"] for each in due["no_limit_known"]}
+    assert stock.fish in {each["code"] for each in due["no_limit_known"]}
+
+
 def test_an_empty_kitchen_says_what_to_do_next(tmp_path: Path) -> None:
     till = set_up(tmp_path / "kitchen", zone_where_it_is(12))
     for command in ("due", "on-hand"):

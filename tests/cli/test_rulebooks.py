@@ -2,6 +2,7 @@
 
 import json
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -65,9 +66,10 @@ def test_every_book_is_shown_for_people_and_for_programs(empty: Till, name: str)
         assert f"({kind})" in text
 
 
-def test_what_a_book_does_not_speak_of_is_said_plainly(empty: Till) -> None:
+def test_what_a_book_has_no_rule_for_is_said_of_the_book_and_not_of_the_law(empty: Till) -> None:
     text = " ".join(empty.ok("rulebook", "show", "uk-england").split())
-    assert "It does not speak of: " in text
+    assert "This book has no rule for: " in text
+    assert "The law itself may have one: ask." in text
     assert "Days (date-mark)" in text
     assert "nothing is borrowed from another authority" in text
     assert "There the book it amends stands." in " ".join(
@@ -231,3 +233,51 @@ def test_looking_at_rules_loads_no_database() -> None:
     loaded = set(done.stderr.split())
     assert "holdlog.kitchen.situations" in loaded
     assert not loaded & {"sqlalchemy", "sqlite3", "PIL", "rich", "alembic"}
+
+
+# ---- whose counting --------------------------------------------------------------------------
+
+
+def counting(till: Till, code: str) -> dict[str, str]:
+    found: dict[str, str] = till.data("why", code)["holding"]["conventions"]
+    return found
+
+
+def test_a_kitchen_counts_as_the_rules_it_adopted_do(tmp_path: Path) -> None:
+    """North Carolina leaves the day of freezing out (studied by its own worked table)."""
+    till = Till(tmp_path)
+    till.ok(
+        "setup", "--name", "Tern & Tide", "--zone", "UTC", "--scale", "F",
+        "-R", "us-food-code-2017", "-R", "us-nc", "-u", "walk-in", "--by", "JR",
+    )  # fmt: skip
+    (code,) = till.codes("prep", "chicken stock", "2l", "--made", "yesterday 15:00", "--tape")
+    assert counting(till, code)["freeze_day"] == "does-not-count"
+
+
+def test_a_ruling_stays_when_a_house_file_is_added_and_goes_with_its_rulebook(
+    stock: Stock, house: str
+) -> None:
+    till, code = stock.till, stock.stock[0]
+    asked = ("adopt", "-R", CODE, "--freeze-day", "does-not-count")
+    assert "--ruling" in till.run(*asked).refusal()
+    till.ok(*asked, "--ruling", "A. Name, county health, 3 May 2026")
+    till.ok("adopt", "-R", CODE, "-R", house)
+    assert counting(till, code)["freeze_day"] == "does-not-count"
+    till.ok("adopt", "-R", CODE, "--freeze-day", "counts")
+    assert counting(till, code)["freeze_day"] == "counts"
+
+
+def test_set_up_asks_each_question_until_it_has_an_answer(tmp_path: Path) -> None:
+    till = Till(tmp_path)
+    done = till.at_a_terminal(
+        "setup",
+        types=[
+            "Tern & Tide\n", "New York\n", "America/New_York\n", "K\n", "F\n", "england\n",
+            "us-mn\n", "us-food-code-2022\n", "cupboard\n", "walk-in\n",
+        ],
+    )  # fmt: skip
+    said = " ".join(done.out.split())
+    assert done.code == 0, said
+    for refusal in ("is not a time zone", "is no scale", "no rulebook", "only amends", "what sort"):
+        assert refusal in said, refusal
+    assert "is set up" in said

@@ -54,6 +54,10 @@ def every_face() -> dict[str, Label]:
         "far": a_label("received", item="anchovies", use_by=date(2028, 9, 27)),
         "timed": a_label(item="hollandaise", use_by=datetime(2026, 6, 1, 19, 0)),
         "unknown": a_label("received", item="raw tuna loin", use_by=None),
+        "no-date-needed": a_label(item="granola", use_by=None, limit_needed=False),
+        "best-by": a_label(
+            item="granola", use_by=None, limit_needed=False, best_by=date(2026, 6, 21)
+        ),
         "cooling": a_label(
             "cooling",
             item="veal stock",

@@ -1,7 +1,9 @@
 """What a label says: the words for every purpose, and dates that cannot be misread."""
 
 import re
+import tomllib
 from datetime import date, datetime, timedelta, timezone
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -10,7 +12,7 @@ from hypothesis import strategies as st
 from holdlog.labels.label import Label
 from holdlog.labels.layout import TextMark, lay_out
 from holdlog.labels.template import Template
-from tests.labels.samples import CODE, a_label, every_face
+from tests.labels.samples import CODE, RESOLUTIONS, a_label, every_face
 
 
 def read(template: Template, label: Label, dpi: int = 203) -> str:
@@ -29,6 +31,8 @@ EXPECTED = {
     "far": ["WED 27 SEP 2028"],
     "timed": ["USE BY 19:00", "MON 1 JUN", "Made Mon 1 Jun 2026 15:00 · CK"],
     "unknown": ["NO LIMIT KNOWN", "ask the person in charge"],
+    "no-date-needed": ["NO DATE NEEDED", "not TCS: no safety limit", "Made Mon 1 Jun 2026 15:00"],
+    "best-by": ["NOT TCS · BEST BY", "SUN 21 JUN", "2026", "Made Mon 1 Jun 15:00 · CK"],
     "cooling": [
         "COOLING", "do not", "70 °F by 17:00, at:", "41 °F by 21:00, at:", "then use by SUN 7 JUN",
     ],
@@ -49,7 +53,7 @@ def test_each_label_says_what_its_purpose_needs(two_by_two: Template, name: str)
 
 
 def test_a_label_that_must_not_be_used_shows_no_use_by(two_by_two: Template) -> None:
-    for name in ("stop", "unknown", "frozen"):
+    for name in ("stop", "unknown", "no-date-needed", "frozen"):
         assert not re.search(r"USE BY|JUN\b", read(two_by_two, every_face()[name]))
     label = a_label("thawed", days_left=0)
     assert "DO NOT USE" in read(two_by_two, label)
@@ -65,6 +69,48 @@ def test_one_day_left_is_not_days(two_by_two: Template) -> None:
 def test_frozen_with_no_count_says_whom_to_ask(two_by_two: Template) -> None:
     text = read(two_by_two, a_label("frozen", use_by=None)).replace("\n", " ")
     assert "days left not known: ask" in text
+
+
+def test_food_that_needs_no_limit_is_not_called_unknown(two_by_two: Template) -> None:
+    for changes in ({}, {"purpose": "cooling"}, {"purpose": "frozen"}):
+        plain = {"purpose": "prepared", "use_by": None, "limit_needed": False}
+        text = read(two_by_two, a_label(**(plain | changes))).replace("\n", " ")
+        assert "known" not in text
+        assert "ask" not in text
+
+
+@pytest.mark.parametrize("purpose", ["prepared", "opened", "received", "thawed"])
+def test_a_quality_date_never_stands_where_safety_decides(
+    two_by_two: Template, purpose: str
+) -> None:
+    best = date(2026, 6, 21)
+    needed = read(two_by_two, a_label(purpose, use_by=None, best_by=best))
+    assert "NO LIMIT KNOWN" in needed
+    limited = read(two_by_two, a_label(purpose, limit_needed=False, best_by=best))
+    assert "USE BY" in limited
+    assert "SUN 7 JUN" in limited
+    for text in (needed, limited):
+        assert "21 JUN" not in text
+        assert "BEST" not in text
+
+
+BOOKS = Path(__file__).resolve().parents[2] / "shared" / "rulebooks"
+ADOPTED = [
+    data["title"]
+    for data in (tomllib.loads(file.read_text(encoding="utf-8")) for file in BOOKS.glob("*.toml"))
+    if data["role"] == "adopted"
+]
+
+
+@pytest.mark.parametrize("dpi", RESOLUTIONS)
+@pytest.mark.parametrize("book", ADOPTED)
+def test_the_book_is_named_whole_and_who_decides(two_by_two: Template, book: str, dpi: int) -> None:
+    """Half a name names no book; the sentence beside it gives way first, and is never lost."""
+    label = a_label(stands_on=book)
+    text = read(two_by_two, label, dpi).replace("\n", " ")
+    assert book in text
+    assert re.search(r"[Aa]uthority (has the last word|decides)\.", text)
+    assert lay_out(two_by_two, dpi, label).warnings == ()
 
 
 def test_a_copy_says_so_and_an_original_does_not(two_by_two: Template) -> None:

@@ -346,13 +346,13 @@ def _ask_rulebook() -> str:
                 "Name the one it amends here, and add it afterwards with: holdlog adopt",
             )
 
+    books = [book for book in map(load_book, book_ids()) if book.role == "adopted"]
     if asks():
-        books = [load_book(name) for name in book_ids()]
         for book in books:
-            if book.role == "adopted":
-                typer.echo(f"  {book.id:<20} {book.title}")
+            typer.echo(f"  {book.id:<20} {book.title}")
+    known = ", ".join(book.id for book in books)
     question = "Which rulebook does your health authority enforce"
-    return _ask(question, "--rulebook (holdlog rulebook list shows them)", adoptable).strip()
+    return _ask(question, f"--rulebook: {known}", adoptable).strip()
 
 
 def _scale(text: str) -> str:

@@ -21,7 +21,8 @@ class HoldlogError(Exception):
 
     def line(self) -> str:
         """The one line shown to the user."""
-        return f"{self.sentence} {self.hint}".strip()
+        stop = "" if not self.hint or self.sentence.endswith((".", "?", "!", ":")) else "."
+        return f"{self.sentence}{stop} {self.hint}".strip()
 
 
 class Mistake(HoldlogError):

@@ -21,7 +21,6 @@ from holdlog.kitchen.records import Making, Origin
 from holdlog.rules.faults import Verdict
 from holdlog.rules.history import Event, History
 from holdlog.rules.holding import holding
-from holdlog.rules.rulebook import CoolingRule
 
 MOST_CONTAINERS = 500
 _UNFIT: tuple[Verdict, ...] = ("discard", "refuse", "hold", "reheat")
@@ -66,8 +65,7 @@ class Recorded:
 def record(kitchen: Kitchen, by: str, wanted: Batch) -> Recorded:
     """Record a batch and its containers, with their codes. Nothing is half-written.
 
-    Raises ``Mistake``: too many or no containers, an ingredient that is gone or not fit, a warm
-    batch without a cooling rule to judge it.
+    Raises ``Mistake``: too many or no containers, an ingredient that is gone or not fit,
     """
     if not 1 <= wanted.containers <= MOST_CONTAINERS:
         raise Mistake(
@@ -84,7 +82,7 @@ def record(kitchen: Kitchen, by: str, wanted: Batch) -> Recorded:
         drafts: list[tuple[ev.Fact, Instant, str]] = [
             (_making(wanted, food, codes, tuple(row.code for row, _ in parts)), wanted.at, batch)
         ]
-        warm = _warm(write, wanted, food)
+        warm = _warm(write, wanted)
         drafts += [(fact, at, batch) for fact, at in warm]
         partly = {write.find(code).code for code in wanted.partly}
         drafts += [
@@ -196,18 +194,10 @@ def _making(
     return ev.Received(temperature=wanted.temperature, **maker)  # type: ignore[arg-type]
 
 
-def _warm(write: Writing, wanted: Batch, food: ev.Food) -> list[tuple[ev.Fact, Instant]]:
+def _warm(write: Writing, wanted: Batch) -> list[tuple[ev.Fact, Instant]]:
     """The cooling facts of a batch that is still warm when it is labelled."""
     if wanted.warm is None and wanted.off_heat_at is None:
         return []
-    when = "ambient" if food.ambient_ingredients else "cooked"
-    rules = write.kitchen.stack(write.conn).of_kind(CoolingRule)
-    if not any(rule.when == when for rule in rules):
-        raise Mistake(
-            "no-cooling-rule",
-            "The adopted rulebook has no cooling rule for this food.",
-            "Ask the local authority how it is to be cooled.",
-        )
     facts: list[tuple[ev.Fact, Instant]] = []
     if wanted.off_heat_at is not None:
         facts.append((ev.OffHeat(), wanted.off_heat_at))

@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from decimal import Decimal
 
-from holdlog.core.moments import Instant
+from holdlog.core.moments import HOUR, Instant
 from holdlog.core.temperature import Limit
-from holdlog.rules.cooling import CoolingReading, CoolingVerdict, judge
+from holdlog.rules.cooling import FOUND_IN_TIME, CoolingReading, CoolingVerdict, judge
 from holdlog.rules.course import Cycle, Walk
 from holdlog.rules.faults import Fault, Verdict
 from holdlog.rules.history import History
@@ -47,7 +47,10 @@ def cooling(
 def _without_a_rule(walk: Walk, cold: HoldingLimitRule | None) -> list[Fault]:
     """These rules name no time for cooling; food that is on its way is held all the same."""
     readings = walk.cycles[-1].readings
-    if walk.state != "cooling" or (cold is not None and _shown_cold(readings, cold.limit)):
+    on_its_way = walk.state in ("cooling", "made") or walk.unlogged == "prepared"
+    if not walk.cycles[-1].logged or not on_its_way:
+        return []
+    if cold is not None and _shown_cold(readings, cold.limit):
         return []
     says = "Still cooling, and these rules name no time for it: do not serve until it is cold."
     cite, seen = (cold.source.cite, cold.source.seen) if cold else ("holdlog", "inference")
@@ -68,6 +71,8 @@ def _no_clock(history: History, walk: Walk, rule: CoolingRule) -> bool:
     Unknown depth is deep, and what nobody measured is not cold.
     """
     food = history.food
+    if food.depth_in is not None and food.depth_cm is not None:
+        return False  # two depths: one of them is wrong
     thin_in = _at_most(food.depth_in, rule.no_clock_depth_in)
     if not thin_in and not _at_most(food.depth_cm, rule.no_clock_depth_cm):
         return False
@@ -129,18 +134,23 @@ def _under(walk: Walk, rule: CoolingRule, at: Instant) -> tuple[CoolingVerdict |
         verdict = judge(cycle.readings, rule, until, began)
         shown = verdict
         owes_proof = verdict.whole != "met" or verdict.first not in (None, "met")
-        if cycle.reheated_at is not None and _may_reheat(verdict, rule, reheats):
+        if cycle.reheated_at is not None and _may_reheat(verdict, rule, reheats, cycle.reheated_at):
             reheats += 1
             continue
         faults += _faults(verdict, cycle, rule, at, reheats)
     return shown, faults
 
 
-def _may_reheat(verdict: CoolingVerdict, rule: CoolingRule, reheats: int) -> bool:
+def _may_reheat(
+    verdict: CoolingVerdict, rule: CoolingRule, reheats: int, reheated_at: Instant
+) -> bool:
     """Whether a reheat mends this cooling: once, in time, and nothing worse is wrong."""
     if not rule.reheat_once or reheats:
         return False
     in_time = verdict.first == "missed" and verdict.found_in_time
+    if in_time and verdict.deadline_first is not None:
+        # Found within the hour, it is hot again within the two hours that reheating may take.
+        in_time = reheated_at <= verdict.deadline_first + FOUND_IN_TIME + 2 * HOUR
     behind = verdict.first == "running"
     return (in_time or behind) and verdict.whole in ("running", "met")
 

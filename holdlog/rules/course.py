@@ -97,6 +97,8 @@ class Walk:
     reheated: list[Event] = field(default_factory=list)
     excursions: list[Event] = field(default_factory=list)
     heated: bool = False
+    was_cold: bool = False
+    hot_unheated: list[Instant] = field(default_factory=list)
     printed: Instant | None = None
     unlogged: str = ""
     impossible: str = ""

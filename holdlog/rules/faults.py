@@ -149,10 +149,21 @@ def susceptible(history: History, holds: frozenset[str], stack: Stack) -> list[F
     ]
 
 
-def reheating(walk: Walk, stack: Stack) -> tuple[list[Fault], list[str]]:
-    """A reheat that took too long holds the food; one that fell short is said."""
+def reheating(history: History, walk: Walk, stack: Stack) -> tuple[list[Fault], list[str]]:
+    """A reheat that took too long holds the food, and so does hot holding of food that was cold
+    without a reheat that reached the rule; one that only fell short is said.
+    """
     rules = stack.of_kind(ReheatRule)
     faults: list[Fault] = []
+    # A maker's food may be heated to less (3-403.11(C)), which this program does not judge.
+    if rules and walk.hot_unheated and not history.food.commercial:
+        rule = rules[0]
+        says = (
+            "It was cold and is held hot, and no reheating is logged that reached "
+            f"{rule.target.show('F')}. The person in charge decides."
+        )
+        source = Source(rule.source.rule, rule.source.cite, says, rule.source.seen)
+        faults.append(Fault("hold", source, since=walk.hot_unheated[0]))
     cautions: list[str] = []
     for event in walk.reheated:
         fact = event.fact

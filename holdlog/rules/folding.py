@@ -148,7 +148,7 @@ def _fold_one(whole: History, stack: Stack, at: Instant, where: ZoneInfo, kept: 
     faults += rule_faults.susceptible(history, holds, stack)
     faults += time_control(history, so_far, stack, at)
     faults += rule_faults.packing(history, so_far, stack)
-    reheating, said_of_heat = rule_faults.reheating(so_far, stack)
+    reheating, said_of_heat = rule_faults.reheating(history, so_far, stack)
     faults += reheating
     cautions = [*tcs.cautions, *so_far.cautions, *said, *said_of_heat]
     seen = set(bounds)

@@ -168,7 +168,7 @@ def _cautions(
     if folded.tcs.tcs == "assess":
         said.append("assess: treated as TCS until a product assessment says otherwise.")
     if best is not None and local_date(at, where) > best:
-        said.append(f"past-best: past its best since {show_day(best)}.")
+        said.append(f"past-best: it was at its best until {show_day(best)}.")
     if folded.walk.out is not None:
         said.append("time-control: chilling, freezing or heating it now changes nothing.")
     sources = [bound.source for bound in folded.bounds]

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 from holdlog.core.events import Out
 from holdlog.core.moments import SECOND, Instant, end_of_day, later, local_date
 from holdlog.rules import hazard
-from holdlog.rules.counting import DayCount, joined_spells, last_instant
+from holdlog.rules.counting import DayCount, joined_spells, last_instant, used
 from holdlog.rules.course import Walk
 from holdlog.rules.hazard import Tcs
 from holdlog.rules.history import History
@@ -51,7 +51,7 @@ def own_bounds(
     history: History, walk: Walk, stack: Stack, tcs: Tcs, where: ZoneInfo
 ) -> tuple[list[Bound], list[str]]:
     """The limits that rules set on the food itself, and what to say beside them."""
-    bounds, cautions = _day_marks(history, walk, stack, tcs)
+    bounds, cautions = _day_marks(history, walk, stack, tcs, where)
     bounds += _guidance(history, walk, stack, tcs)
     bounds += _house_days(history, walk)
     maker, said = _maker_date(walk, stack, where)
@@ -84,7 +84,7 @@ def _eaten_as_it_is(history: History, walk: Walk, stack: Stack) -> bool:
 
 
 def _day_marks(
-    history: History, walk: Walk, stack: Stack, tcs: Tcs
+    history: History, walk: Walk, stack: Stack, tcs: Tcs, where: ZoneInfo
 ) -> tuple[list[Bound], list[str]]:
     food, begins = history.food, walk.begins
     bounds: list[Bound] = []
@@ -113,8 +113,13 @@ def _day_marks(
                 f"The exemption for {food.exempt_as} is for food made in an inspected plant "
                 f"({rule.exempt_cite}): it is ignored here."
             )
-        spells = unpacked_spells(history, walk, stack)
-        bounds.append(Bound(rule.source, count=DayCount(rule.days, starts, spells)))
+        count = DayCount(rule.days, starts, tuple(walk.spells))
+        # A pack stops the days of food that still had some; it brings nothing back.
+        if not any(
+            used(count, pack.at, stack.conventions, where) > rule.days for pack in walk.packs
+        ):
+            count = replace(count, spells=unpacked_spells(history, walk, stack))
+        bounds.append(Bound(rule.source, count=count))
     if food.exempt_as and food.made_on_site is not False and walk.prepared is not None:
         cautions.append(f"The exemption for {food.exempt_as} is ignored: this was made on site.")
     return bounds, cautions

@@ -11,7 +11,7 @@ from holdlog.core.moments import Instant, end_of_day, later
 from holdlog.rules.counting import DayCount, Spell
 from holdlog.rules.course import Pack, Walk
 from holdlog.rules.history import History
-from holdlog.rules.rulebook import ReducedOxygenRule, Source
+from holdlog.rules.rulebook import CoolingRule, ReducedOxygenRule, Source
 from holdlog.rules.stack import Stack
 
 _CHEESE = ("hard-cheese", "semi-soft-cheese")
@@ -42,11 +42,25 @@ def _fits(history: History, walk: Walk, pack: Pack, rule: ReducedOxygenRule, sta
             # Sealed before it is cooked or while it is hot: what has gone cold is too late.
             ways = [how for how in (pack.how, food.reduced_oxygen) if how is not None]
             in_the_bag = bool(ways) and all(how in _IN_THE_BAG for how in ways)
-            return in_the_bag and not pack.gone_cold
+            return in_the_bag and not pack.gone_cold and _sealed_hot(walk, pack, stack)
         case "cheese":
             return food.exempt_as in _CHEESE and food.commercial and not food.made_on_site
         case _:
             return _second_barrier(history, walk, rule, stack)
+
+
+def _sealed_hot(walk: Walk, pack: Pack, stack: Stack) -> bool:
+    """Sealed before it was cooked, or known to be hot at the sealing or after it. What nobody
+    measured was not hot.
+    """
+    if walk.prepared is not None and pack.at <= walk.prepared:
+        return True
+    limits = [rule.hot for rule in stack.of_kind(CoolingRule) if rule.hot is not None]
+    return any(
+        reading.at >= pack.at and not reading.late and any(reading.hot(limit) for limit in limits)
+        for cycle in walk.cycles
+        for reading in cycle.readings
+    )
 
 
 def _second_barrier(history: History, walk: Walk, rule: ReducedOxygenRule, stack: Stack) -> bool:

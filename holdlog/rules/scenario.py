@@ -61,8 +61,10 @@ def read(text: str, file: str, find_book: Finder, find_category: Finder) -> Scen
     top.finish()
     top.refuse_faults("bad-scenario")
     try:
-        stack = _stack(books, conventions, drafts, find_book, find_category)
+        stack = _stack(books, conventions, drafts, find_book, find_category, top)
     except HoldlogError as error:
+        if top.faults:
+            raise
         raise BadFile("bad-scenario", (f"{file}: {error.line()}",)) from error
     histories = _histories(drafts, order)
     moments = [event.at for draft in drafts.values() for event in draft.events]
@@ -283,13 +285,28 @@ def _stack(
     drafts: Mapping[str, _Draft],
     find_book: Finder,
     find_category: Finder,
+    top: Table,
 ) -> Stack:
-    loaded = [rulebook.load(*find_book(name)) for name in books]
-    named = {draft.food.category for draft in drafts.values()}
+    loaded = []
+    for name in books:
+        try:
+            loaded.append(rulebook.load(*find_book(name)))
+        except HoldlogError as error:
+            top.fault("rulebooks", error.line())
+    categories = {}
+    for draft in drafts.values():
+        name = draft.food.category
+        if name and name not in categories:
+            try:
+                categories[name] = category.load(*find_category(name))
+            except HoldlogError as error:
+                draft.table.fault("category", error.line())
+    top.refuse_faults("bad-scenario")
     for book in loaded:
         for rule in book.rules.values():
-            named |= set(getattr(rule, "categories", ()))
-    categories = {name: category.load(*find_category(name)) for name in sorted(named)}
+            for name in getattr(rule, "categories", ()):
+                if name not in categories:
+                    categories[name] = category.load(*find_category(name))
     return build(loaded, categories, conventions)
 
 

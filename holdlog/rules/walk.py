@@ -161,7 +161,7 @@ def _cools(
     so_far.unlogged = ""
     late = event.late(limits.where)
     if isinstance(fact, OffHeat):
-        so_far.heated = True
+        so_far.heated, so_far.was_cold = True, False
         cycle.readings.append(CoolingReading(event.at, None, late))
     elif isinstance(fact, CoolingIn):
         if fact.surroundings is not None:
@@ -199,6 +199,7 @@ def _chills(so_far: Walk, event: Event, fact: Chilled | Reading, limits: Measure
         so_far.state = "chilled"
     elif so_far.state in ("made", "cooling"):
         so_far.state = "chilled"
+    so_far.was_cold = True
     reading = fact.temperature
     if reading is None:
         return
@@ -222,14 +223,18 @@ def _reheats(so_far: Walk, event: Event, fact: Reheated, limits: Measures) -> No
     so_far.reheated.append(event)
     so_far.heated = True
     so_far.state, so_far.unlogged = "chilled", "reheated"
+    so_far.was_cold = True  # what is heated again had been cold, logged or not
     rule = limits.reheat
     if rule is not None and reaches_target(fact, rule) and not event.late(limits.where):
+        so_far.was_cold = False
         so_far.cycles[-1].reheated_at = event.at
         so_far.cycles.append(Cycle([CoolingReading(event.at, fact.temperature)]))
 
 
 def _holds_hot(so_far: Walk, event: Event, fact: HotHeld, limits: Measures) -> None:
     _leaves_freezer(so_far, event)
+    if so_far.was_cold:
+        so_far.hot_unheated.append(event.at)
     so_far.state, so_far.heated = "hot-held", True
     so_far.unlogged = "" if fact.temperature is not None else "hot-held"
     good = judge_held(so_far, event, fact.temperature, limits, "hot")
@@ -282,6 +287,7 @@ def _thaws(so_far: Walk, event: Event, fact: Thawed, limits: Measures) -> None:
 
 def _leaves_freezer(so_far: Walk, event: Event) -> None:
     if so_far.frozen:
+        so_far.was_cold = True
         in_a_pack = any(pack.opened is None for pack in so_far.packs)
         so_far.packed_unfrozen = so_far.packed_unfrozen or in_a_pack
         if not so_far.frozen_late:

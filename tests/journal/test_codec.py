@@ -73,7 +73,7 @@ WRITTEN = {
     ),
     '{"books":[{"digest":"ab","id":"us-food-code-2022","role":"adopted"}]}': events.StackAdopted(
         books=(events.Book("us-food-code-2022", "adopted", "ab"),),
-        conventions=events.Conventions(freeze_day="counts", thaw_day="counts", day_end="calendar"),
+        conventions=None,
         ruling="",
     ),
     '{"order":2,"sort":"hot box"}': events.UnitAdded(sort="hot box", order=2),

@@ -13,13 +13,14 @@ from holdlog.core.errors import BadFile, Mistake
 from holdlog.core.events import Conventions
 from holdlog.core.moments import Instant, local_date
 from holdlog.kitchen import handle, rulebooks, setup
+from holdlog.kitchen.cool import log_cooling
 from holdlog.kitchen.figures import KINDS
 from holdlog.kitchen.label import print_labels
 from holdlog.kitchen.redate import Move, Redating
 from holdlog.kitchen.shelf import book_ids, category_ids
 from holdlog.kitchen.situations import Situation, compare
 from holdlog.rules import rule_tables
-from tests.kitchen.shop import WHERE, Shop
+from tests.kitchen.shop import WHERE, Shop, temp
 
 SHELF = folder("shared") / "rulebooks"
 CODE = "us-food-code-2022"
@@ -379,3 +380,16 @@ def test_a_stack_that_cannot_be_is_refused_before_anything_is_judged(
     loose = written(tmp_path, HOUSE.replace("days = 3", "days = 9"))
     with pytest.raises(BadFile, match="looser"):
         tried(shop, [CODE, loose])
+
+
+def test_where_the_rules_name_no_time_for_cooling_warm_food_is_held_until_it_is_cold(
+    shop: Shop,
+) -> None:
+    """England says "as quickly as possible" and prints 8 °C for cold food (SI 2013/2996)."""
+    setup.adopt(shop.kitchen, "jr", ["uk-england"], None, "")
+    shop.reopen()
+    for more in ({"off_heat_at": shop.hand.now}, {"warm": temp("70 C")}):
+        code = shop.tub("chicken stock", **more)
+        assert shop.row(code).verdict == "hold"
+        log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp("8 C"))
+        assert shop.row(code).verdict == ""

@@ -346,3 +346,76 @@ def test_a_house_limit_for_one_kind_of_food_stands_beside_the_law() -> None:
 def test_a_house_limit_on_another_scale_than_the_law_is_refused() -> None:
     with pytest.raises(BadFile, match="another scale"):
         standing_on("uk-england", house=HOUSE_COLD.format(limit="f = 60"))
+
+
+# ---- packs bring nothing back; hot holding needs a reheat ------------------------------------
+
+
+def test_packing_food_past_its_days_brings_nothing_back() -> None:
+    """3-501.18(A): past its days it is discarded, whatever it is put into."""
+    ham = food("ham", "cooked-meat", haccp_plan=True, aw="0.91", ph="6.0", reduced_oxygen="vacuum")
+    packed = history(
+        event("06-01 09:00", ev.Prepared()), event("06-10 09:00", ev.Packed("vacuum")), of=ham
+    )
+    holding = found(packed, "06-10 10:00")
+    assert holding.verdict == "discard"
+    assert holding.last_day is not None
+    assert holding.last_day.isoformat() == "2026-06-07"
+
+
+def test_a_bag_nobody_knows_to_have_been_sealed_hot_is_no_cook_chill() -> None:
+    """3-502.12(D)(2)(b): sealed before cooking, or before it falls below 135 °F."""
+    shin = food("beef shin", "cooked-meat", haccp_plan=True, reduced_oxygen="cook-chill")
+    made, bag = event("06-01 09:00", ev.Prepared()), event("06-01 10:00", ev.Packed("cook-chill"))
+    unknown = found(history(made, bag, of=shin), "06-01 11:00")
+    assert unknown.use_by == at("06-03 10:00"), "the 48 hours of any pack"
+    hot = cooling("06-01 10:05", "150 F")
+    cold = cooling("06-01 12:00", "40 F")
+    known = found(history(made, bag, hot, cold, of=shin), "06-01 13:00")
+    assert known.last_day is not None
+    assert known.last_day.isoformat() == "2026-06-07"
+
+
+@pytest.mark.parametrize(
+    ("temperature", "verdict"), [("120 F", "hold"), ("164.9 F", "hold"), ("165 F", "serve")]
+)
+def test_food_is_held_hot_only_after_a_reheat_that_reached_the_rule(
+    temperature: str, verdict: str
+) -> None:
+    """3-403.11(A): 165 °F for hot holding."""
+    stew = history(
+        event("06-01 09:00", ev.Prepared()),
+        event("06-03 09:00", ev.Reheated(read_temperature(temperature), 15, 30)),
+        event("06-03 09:30", ev.HotHeld(read_temperature("140 F"))),
+    )
+    assert found(stew, "06-03 10:00").verdict == verdict
+
+
+def test_food_that_was_logged_cold_is_not_held_hot_without_a_reheat() -> None:
+    stew = history(
+        event("06-01 09:00", ev.Prepared()),
+        event("06-02 09:00", ev.Reading(read_temperature("38 F"))),
+        event("06-03 09:30", ev.HotHeld(read_temperature("140 F"))),
+    )
+    assert found(stew, "06-03 10:00").verdict == "hold"
+    fresh = history(
+        event("06-03 09:00", ev.Prepared()),
+        event("06-03 09:30", ev.HotHeld(read_temperature("140 F"))),
+    )
+    assert found(fresh, "06-03 10:00").verdict == "serve"
+
+
+def test_a_reheat_hours_after_a_miss_mends_nothing() -> None:
+    """Found within the hour, hot again within the two hours that reheating may take: ours."""
+    log = [
+        event("06-01 09:00", ev.Prepared()),
+        event("06-01 10:00", ev.OffHeat()),
+        cooling("06-01 10:10", "134 F"),
+        cooling("06-01 12:15", "75 F"),
+    ]
+    late = event("06-01 15:59", ev.Reheated(read_temperature("165 F"), 15, 30))
+    prompt = event("06-01 13:30", ev.Reheated(read_temperature("165 F"), 15, 30))
+    cooled = [cooling("06-01 17:00", "69 F"), cooling("06-01 18:00", "41 F")]
+    again = [cooling("06-01 15:00", "69 F"), cooling("06-01 18:00", "41 F")]
+    assert found(history(*log, late, *cooled), "06-01 19:00").verdict == "discard"
+    assert found(history(*log, prompt, *again), "06-01 19:00").verdict == "serve"

@@ -114,9 +114,12 @@ def reheat(
     ] = "",
     at: At = "",
     by: By = "",
+    to: Folder = "",
+    dpi: Dpi = 203,
+    tape: Tape = False,
     json: Json = False,
 ) -> None:
-    r"""Record that a container was reheated. Its days run on.
+    r"""Record that a container was reheated. Its days run on; into a hot box it gets a new label.
 
     \b
     Example:
@@ -134,7 +137,12 @@ def reheat(
         read_temperature(temperature), held if held >= 0 else None, took if took >= 0 else None
     )
     done = job(shop, by, code, moment(shop, at), fact, shop.unit(into) if into else None)
-    if json:
+    if into:
+        finish(
+            context, shop, by, [done.row], to, dpi, tape=tape, json=json,
+            headline="Reheated, and held hot. Its days run on.",
+        )  # fmt: skip
+    elif json:
         emit(row_json(done.row, shop))
     else:
         say(["Reheated. Its days run on.", row_line(done.row, shop)])

@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING, Any
 
 from holdlog.cli.show import WORDS, count_of, moment, moment_told
+from holdlog.cli.story import counting
 from holdlog.core.codes import show
 from holdlog.core.moments import Instant
 from holdlog.reports.tables import Table
@@ -25,6 +26,7 @@ def redating_parts(found: "Redating", shop: "Kitchen", *, dry_run: bool) -> list
         parts.append(f"Now: {_titles(found.before)}. Then: {_titles(found.after)}.")
     else:
         parts.append(f"Adopted: {_titles(found.after)}.")
+    parts.append(counting(found.after.conventions))
     if not found.moves:
         return [*parts, "Nothing is on hand, so no date moves.", LAST_WORD]
     earlier, later, same = (found.of(each) for each in ("earlier", "later", "unchanged"))

@@ -36,7 +36,7 @@ def why_parts(found: "Why", shop: "Kitchen") -> "list[Table | str]":
         "",
         Table("What happened", heads, _happened(found, shop)),
         "",
-        _counting(held.conventions),
+        counting(held.conventions),
         f"{' + '.join(found.rulebooks)}. {found.defer}",
     ]
 
@@ -84,7 +84,8 @@ def _day_or_hour(at: "Instant", shop: "Kitchen") -> str:
     return show_day(day) if at == end_of_day(day, shop.where) else show_moment(at, shop.where)
 
 
-def _counting(conventions: "Conventions") -> str:
+def counting(conventions: "Conventions") -> str:
+    """How days count under ``conventions``, in one sentence."""
     freeze, thaw = (
         word.replace("-", " ") for word in (conventions.freeze_day, conventions.thaw_day)
     )

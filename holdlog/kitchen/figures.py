@@ -234,6 +234,7 @@ def _reheat(rule: Any) -> Figures:
 def _reduced_oxygen(rule: Any) -> Figures:
     fits = {
         "short": "any food", "cook-chill": "cook-chill and sous vide bags",
+        "colder": "cook-chill and sous vide bags shown colder",
         "cheese": "plant-made hard and semi-soft cheese", "two-barrier": "",
     }  # fmt: skip
     barriers = (
@@ -244,10 +245,18 @@ def _reduced_oxygen(rule: Any) -> Figures:
     kept = span(rule.hours * 60) if rule.hours is not None else f"{_days(rule.days)}, day 1 packed"
     return (
         ("kept", kept),
+        ("colder", _colder(rule)),
         ("for", fits[rule.option] or "; or ".join(filter(None, barriers))),
         ("HACCP plan", "needed" if rule.needs_haccp else "not needed"),
         ("only frozen", _with(_named(rule.frozen_only), rule.frozen_cite)),
     )
+
+
+def _colder(rule: Any) -> str:
+    if rule.colder is None:
+        return ""
+    soon = f"{at_most(rule.colder)} within {span(rule.within_hours * 60)} of the cold limit"
+    return f"{soon}; then {_days(rule.then_days)} from the last such reading"
 
 
 def _outage(rule: Any) -> Figures:

@@ -84,6 +84,7 @@ class Walk:
     cycles: list[Cycle] = field(default_factory=lambda: [Cycle()])
     beyond: list[Beyond] = field(default_factory=list)
     last_good: Instant | None = None
+    held_readings: list[tuple[Instant, Temperature]] = field(default_factory=list)
     good_readings: list[Instant] = field(default_factory=list)
     outs: list[Event] = field(default_factory=list)
     outs_before: list[Event] = field(default_factory=list)

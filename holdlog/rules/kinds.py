@@ -19,7 +19,7 @@ EXEMPTIONS = (
 )  # fmt: skip
 MAKER_DATES = ("safety", "quality", "use-or-freeze-by")
 PLANS = ("2h", "4h", "6h")
-PACK_OPTIONS = ("short", "two-barrier", "cook-chill", "cheese")
+PACK_OPTIONS = ("short", "two-barrier", "cook-chill", "colder", "cheese")
 GUIDANCE_SHOWN = ("always", "packed", "rulebook")
 THAW_METHODS = ("refrigerator", "running-water", "microwave", "cooking")
 COUNTING = ("counts", "does-not-count")
@@ -203,6 +203,9 @@ class ReducedOxygenRule(Rule):
     ``categories``), "cook-chill" (cook-chill and sous vide bags) or "cheese"; ``needs_haccp``:
     only under a HACCP plan. Food of ``frozen_only`` categories is packed so only while it is and
     stays frozen.
+
+    "colder" is a cook-chill bag shown at ``colder`` within ``within_hours`` of reaching the cold
+    limit; once it is no longer shown so cold it has ``then_days`` days, within the ``days`` in all.
     """
 
     option: str
@@ -215,6 +218,9 @@ class ReducedOxygenRule(Rule):
     aw_at_most: Decimal | None = None
     ph_at_most: Decimal | None = None
     categories: tuple[str, ...] = ()
+    colder: Limit | None = None
+    within_hours: int | None = None
+    then_days: int | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)

@@ -8,6 +8,7 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from holdlog.core.moments import Instant, end_of_day, later
+from holdlog.rules.colder import last_shown_colder
 from holdlog.rules.counting import DayCount, Spell
 from holdlog.rules.course import Pack, Walk
 from holdlog.rules.history import History
@@ -28,6 +29,8 @@ def pack_rules(history: History, walk: Walk, pack: Pack, stack: Stack) -> list[R
     rules = stack.of_kind(ReducedOxygenRule)
     fits = [rule for rule in rules if _fits(history, walk, pack, rule, stack)]
     planned = [rule for rule in fits if rule.option != "short"]
+    if any(rule.option == "colder" for rule in planned):
+        planned = [rule for rule in planned if rule.option != "cook-chill"]
     return planned or fits
 
 
@@ -38,11 +41,15 @@ def _fits(history: History, walk: Walk, pack: Pack, rule: ReducedOxygenRule, sta
     match rule.option:
         case "short":
             return True
-        case "cook-chill":
+        case "cook-chill" | "colder":
             # Sealed before it is cooked or while it is hot: what has gone cold is too late.
             ways = [how for how in (pack.how, food.reduced_oxygen) if how is not None]
             in_the_bag = bool(ways) and all(how in _IN_THE_BAG for how in ways)
-            return in_the_bag and not pack.gone_cold and _sealed_hot(walk, pack, stack)
+            sealed_hot = not pack.gone_cold and _sealed_hot(walk, pack, stack)
+            colder = rule.option != "colder" or (
+                last_shown_colder(walk, pack, rule, stack) is not None
+            )
+            return in_the_bag and sealed_hot and colder
         case "cheese":
             return food.exempt_as in _CHEESE and food.commercial and not food.made_on_site
         case _:
@@ -94,6 +101,10 @@ def pack_bounds(
             if rule.days is not None:
                 count = DayCount(rule.days, pack.at, spells, to_end_of_day=True)
                 bounds.append((rule.source, count, None))
+                if rule.then_days is not None:
+                    last = last_shown_colder(walk, pack, rule, stack) or pack.at
+                    then = DayCount(rule.then_days, last, spells, to_end_of_day=True)
+                    bounds.append((rule.source, then, None))
             elif rule.hours is not None:
                 last = later(pack.at, hours=rule.hours)
                 done_with = rule.option == "short" and pack.opened is not None

@@ -211,7 +211,13 @@ def _reduced_oxygen(table: Table, base: dict[str, Any]) -> Rule:
         aw_at_most=table.number("aw_at_most", None, high="1"),
         ph_at_most=table.number("ph_at_most", None, high="14"),
         categories=table.texts("categories"),
+        colder=table.limit("colder") if table.has("colder") else None,
+        within_hours=table.whole("within_hours", None, low=1),
+        then_days=table.whole("then_days", None, low=1),
     )
+    colder = (rule.colder, rule.within_hours, rule.then_days, rule.days)
+    if rule.option == "colder" and None in colder:
+        table.fault("option", "colder goes with days, colder, within_hours and then_days")
     if (rule.hours is None) == (rule.days is None):
         table.fault("hours", "expected either hours or days")
     return rule

@@ -203,6 +203,8 @@ def _chills(so_far: Walk, event: Event, fact: Chilled | Reading, limits: Measure
     reading = fact.temperature
     if reading is None:
         return
+    if not event.late(limits.where):
+        so_far.held_readings.append((event.at, reading))
     so_far.unlogged = ""
     frozen_limit = any(rule.place == "frozen" for rule in limits.holding)
     judge_held(

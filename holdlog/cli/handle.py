@@ -63,7 +63,7 @@ def thaw(
     """
     from holdlog.core.errors import Mistake
     from holdlog.kitchen.handle import thaw as job
-    from holdlog.rules.rulebook import THAW_METHODS
+    from holdlog.rules.kinds import THAW_METHODS
 
     if method not in THAW_METHODS:
         raise Mistake(
@@ -175,7 +175,7 @@ def out(
     from holdlog.core.errors import Mistake
     from holdlog.core.temperature import read_temperature
     from holdlog.kitchen.handle import take_out
-    from holdlog.rules.rulebook import PLANS
+    from holdlog.rules.kinds import PLANS
 
     if plan not in PLANS:
         raise Mistake("bad-plan", f"{plan!r} is no plan.", f"Say one of: {', '.join(PLANS)}.")

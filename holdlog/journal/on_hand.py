@@ -118,7 +118,6 @@ _OF_BATCH = _CONTAINERS.where(_container.batch == bindparam("batch")).order_by(*
 _CHILDREN = _CONTAINERS.where(_container.parent == bindparam("code")).order_by(*_BY_NUMBER)
 _ONE_BATCH = _BATCHES.where(_batch.batch == bindparam("id"))
 _FROM = _LINKS.where(_link.code == bindparam("code")).order_by(_link.into)
-_INTO = _LINKS.where(_link.into == bindparam("into")).order_by(_link.code)
 _LAST_NUMBER = select(func.max(_batch.number)).where(_batch.site == bindparam("site"))
 _TAKEN = select(_container.code).where(
     _container.site == bindparam("site"), _container.code == bindparam("code")
@@ -177,11 +176,6 @@ def batch(conn: Connection, site: str, id: str) -> BatchRow | None:  # noqa: A00
 def links_from(conn: Connection, site: str, code: str) -> list[LinkRow]:
     """What this container went into."""
     return list(starmap(LinkRow, tuples(conn, _FROM, site=site, code=code)))
-
-
-def links_into(conn: Connection, site: str, into: str) -> list[LinkRow]:
-    """What went into this batch or container."""
-    return list(starmap(LinkRow, tuples(conn, _INTO, site=site, into=into)))
 
 
 def next_batch_number(conn: Connection, site: str) -> int:

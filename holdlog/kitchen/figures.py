@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from holdlog.core.temperature import Limit
-from holdlog.rules.rulebook import (
+from holdlog.rules.kinds import (
     AcidityTable,
     CoolingRule,
     DateMarkRule,

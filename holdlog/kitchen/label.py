@@ -28,8 +28,8 @@ from holdlog.labels.label import Label, Purpose
 from holdlog.labels.output import pdf_bytes, png_bytes
 from holdlog.rules.history import History, in_order
 from holdlog.rules.holding import Holding, holding
+from holdlog.rules.kinds import CoolingRule
 from holdlog.rules.measures import measures
-from holdlog.rules.rulebook import CoolingRule
 
 if TYPE_CHECKING:
     from PIL import Image

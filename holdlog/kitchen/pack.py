@@ -6,7 +6,7 @@ from holdlog.core.errors import Mistake
 from holdlog.core.moments import Instant
 from holdlog.kitchen.handle import Handled, at_hand, done, in_a_pack
 from holdlog.kitchen.kitchen import Kitchen
-from holdlog.rules.rulebook import ReducedOxygenRule
+from holdlog.rules.kinds import ReducedOxygenRule
 
 
 def pack(

@@ -17,17 +17,17 @@ from holdlog.reports import rulebook_pages as pages
 from holdlog.reports.rulebook_pages import Authority, Entry, Example, Page
 from holdlog.rules import scenario
 from holdlog.rules.holding import Holding
-from holdlog.rules.measures import measures
-from holdlog.rules.rulebook import (
+from holdlog.rules.kinds import (
     CoolingRule,
     FreezeRule,
     GuidanceRule,
     HoldingLimitRule,
     ReheatRule,
     Rule,
-    Rulebook,
     TcsRule,
 )
+from holdlog.rules.measures import measures
+from holdlog.rules.rulebook import Rulebook
 from holdlog.rules.scenario import Scenario
 
 # A rule of a book.

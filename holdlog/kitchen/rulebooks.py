@@ -16,7 +16,13 @@ from holdlog.kitchen.shelf import (
     load_book,
 )
 from holdlog.rules import rulebook
-from holdlog.rules.rulebook import SEEN, DateMarkRule, HoldingLimitRule, Rule, Rulebook
+from holdlog.rules.kinds import (
+    SEEN,
+    DateMarkRule,
+    HoldingLimitRule,
+    Rule,
+)
+from holdlog.rules.rulebook import Rulebook
 from holdlog.rules.stack import build
 
 # The keys of a rule that name categories of food.

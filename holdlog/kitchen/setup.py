@@ -17,7 +17,7 @@ from holdlog.kitchen.kitchen import KITCHEN, SITE, Kitchen
 from holdlog.kitchen.project import slug
 from holdlog.kitchen.redate import Redating, moves
 from holdlog.kitchen.shelf import load_book
-from holdlog.rules.rulebook import COUNTING, DAY_ENDS
+from holdlog.rules.kinds import COUNTING, DAY_ENDS
 
 SORTS: tuple[ev.UnitSort, ...] = ("walk-in", "reach-in", "freezer", "hot box", "room")
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")

@@ -24,8 +24,14 @@ from holdlog.kitchen.shelf import find_category, stack_of
 from holdlog.rules.cooling import CoolingVerdict
 from holdlog.rules.history import Event, History
 from holdlog.rules.holding import Holding, holding
+from holdlog.rules.kinds import (
+    CoolingRule,
+    HoldingLimitRule,
+    ReheatRule,
+    Rule,
+    Source,
+)
 from holdlog.rules.measures import measures
-from holdlog.rules.rulebook import CoolingRule, HoldingLimitRule, ReheatRule, Rule, Source
 from holdlog.rules.stack import Stack
 
 # A Monday morning. No clock changes in this zone, so that nothing but the rules decides.

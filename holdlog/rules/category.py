@@ -7,7 +7,7 @@ rules: purpose "safety" is a limit that binds, "quality" only a best-by.
 from dataclasses import dataclass
 
 from holdlog.core.toml_table import Table, parse
-from holdlog.rules.rulebook import PURPOSES, SEEN, Source
+from holdlog.rules.kinds import PURPOSES, SEEN, Source
 
 EXCLUDED = ("air-cooled-egg", "sterile-pack")
 

@@ -7,7 +7,7 @@ cold, with none missing for more than a day, it has the days of the warmer route
 from holdlog.core.moments import DAY, HOUR, Instant
 from holdlog.core.temperature import Limit, Temperature
 from holdlog.rules.course import Pack, Walk
-from holdlog.rules.rulebook import HoldingLimitRule, ReducedOxygenRule
+from holdlog.rules.kinds import HoldingLimitRule, ReducedOxygenRule
 from holdlog.rules.stack import Stack
 
 # The rule asks for a look twice daily. Without a reading for longer than a day nothing is known.
@@ -36,7 +36,7 @@ def last_shown_colder(
         return None
     last = begun
     for at, read in readings:
-        if at <= begun:
+        if at < begun:
             continue
         if at - last > _LONGEST_GAP or not rule.colder.reached_from_above(read):
             break

@@ -12,7 +12,7 @@ from typing import Literal
 
 from holdlog.core.moments import MINUTE, Instant
 from holdlog.core.temperature import Limit, Temperature
-from holdlog.rules.rulebook import CoolingRule
+from holdlog.rules.kinds import CoolingRule
 
 Stage = Literal["met", "missed", "unproven", "running"]
 # How long after the first deadline a reading still shows that food was found in time to be

@@ -9,7 +9,7 @@ from holdlog.rules.cooling import FOUND_IN_TIME, CoolingReading, CoolingVerdict,
 from holdlog.rules.course import Cycle, Walk
 from holdlog.rules.faults import Fault, Verdict
 from holdlog.rules.history import History
-from holdlog.rules.rulebook import CoolingRule, HoldingLimitRule, Source
+from holdlog.rules.kinds import CoolingRule, HoldingLimitRule, Source
 from holdlog.rules.stack import Stack
 
 _UNPROVEN = (

@@ -13,7 +13,7 @@ from holdlog.core.temperature import Temperature
 from holdlog.rules.cooling import CoolingReading
 from holdlog.rules.counting import Spell
 from holdlog.rules.history import Event
-from holdlog.rules.rulebook import CoolingRule, HoldingLimitRule, ReheatRule
+from holdlog.rules.kinds import CoolingRule, HoldingLimitRule, ReheatRule
 
 
 @dataclass(slots=True)

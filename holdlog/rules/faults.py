@@ -11,9 +11,15 @@ from holdlog.core.events import Excursion, Reheated
 from holdlog.core.moments import Instant, later, show_moment
 from holdlog.rules.course import Beyond, Walk
 from holdlog.rules.history import Event, History
+from holdlog.rules.kinds import (
+    FreezeRule,
+    OutageRule,
+    ReheatRule,
+    Source,
+    TcsRule,
+)
 from holdlog.rules.measures import reaches_target
 from holdlog.rules.packs import not_allowed
-from holdlog.rules.rulebook import FreezeRule, OutageRule, ReheatRule, Source, TcsRule
 from holdlog.rules.stack import Stack
 
 Verdict = Literal["discard", "refuse", "hold", "reheat", "last-day", "serve"]

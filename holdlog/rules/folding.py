@@ -20,6 +20,7 @@ from holdlog.rules.course import Walk
 from holdlog.rules.faults import Fault, Verdict, worse
 from holdlog.rules.hazard import TcsFinding
 from holdlog.rules.history import History, Joined
+from holdlog.rules.kinds import FreezeRule, Source, TcsRule
 from holdlog.rules.limits import (
     Bound,
     inherited,
@@ -28,7 +29,6 @@ from holdlog.rules.limits import (
     printed_bound,
 )
 from holdlog.rules.measures import measures
-from holdlog.rules.rulebook import FreezeRule, Source, TcsRule
 from holdlog.rules.stack import Stack
 from holdlog.rules.time_control import time_control
 from holdlog.rules.walk import walk

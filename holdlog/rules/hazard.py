@@ -11,7 +11,7 @@ from typing import Literal
 
 from holdlog.core.events import Food
 from holdlog.rules.category import Category
-from holdlog.rules.rulebook import AcidityTable, Source, TcsRule
+from holdlog.rules.kinds import AcidityTable, Source, TcsRule
 
 Tcs = Literal["tcs", "not-tcs", "assess"]
 _ANSWER = {"tcs": "TCS", "not-tcs": "Not TCS", "assess": "Product assessment needed"}

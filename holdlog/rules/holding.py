@@ -18,9 +18,7 @@ from holdlog.rules.faults import Verdict
 from holdlog.rules.folding import Folded, Key, badness, fold, weigh
 from holdlog.rules.hazard import Tcs
 from holdlog.rules.history import History
-from holdlog.rules.limits import Bound
-from holdlog.rules.quality import best_by
-from holdlog.rules.rulebook import (
+from holdlog.rules.kinds import (
     FreezeRule,
     GuidanceRule,
     ReducedOxygenRule,
@@ -29,6 +27,8 @@ from holdlog.rules.rulebook import (
     Source,
     TcsRule,
 )
+from holdlog.rules.limits import Bound
+from holdlog.rules.quality import best_by
 from holdlog.rules.stack import Stack
 from holdlog.rules.time_control import measured_by
 

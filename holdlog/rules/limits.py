@@ -10,8 +10,7 @@ from holdlog.rules.counting import DayCount, joined_spells, last_instant, used
 from holdlog.rules.course import Walk
 from holdlog.rules.hazard import Tcs
 from holdlog.rules.history import History
-from holdlog.rules.packs import pack_bounds, unpacked_spells
-from holdlog.rules.rulebook import (
+from holdlog.rules.kinds import (
     DateMarkRule,
     FreezeRule,
     InheritRule,
@@ -20,6 +19,7 @@ from holdlog.rules.rulebook import (
     Source,
     TimeControlRule,
 )
+from holdlog.rules.packs import pack_bounds, unpacked_spells
 from holdlog.rules.stack import Stack
 from holdlog.rules.time_control import hours_from
 

@@ -9,7 +9,7 @@ from holdlog.core.moments import HOUR
 from holdlog.core.temperature import Limit, Temperature
 from holdlog.rules.course import Beyond, Measures, Walk
 from holdlog.rules.history import Event
-from holdlog.rules.rulebook import (
+from holdlog.rules.kinds import (
     CoolingRule,
     FreezeRule,
     HoldingLimitRule,

@@ -12,7 +12,7 @@ from holdlog.rules.colder import last_shown_colder
 from holdlog.rules.counting import DayCount, Spell
 from holdlog.rules.course import Pack, Walk
 from holdlog.rules.history import History
-from holdlog.rules.rulebook import CoolingRule, ReducedOxygenRule, Source
+from holdlog.rules.kinds import CoolingRule, ReducedOxygenRule, Source
 from holdlog.rules.stack import Stack
 
 _CHEESE = ("hard-cheese", "semi-soft-cheese")

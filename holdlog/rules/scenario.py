@@ -13,7 +13,7 @@ from holdlog.core import events as ev
 from holdlog.core.errors import BadFile, HoldlogError
 from holdlog.core.moments import Instant, from_local, instant, iso, zone
 from holdlog.core.toml_table import Table, parse
-from holdlog.rules import category, rulebook
+from holdlog.rules import category, kinds, rulebook
 from holdlog.rules.folding import Folded, Key
 from holdlog.rules.history import Event, History, Joined
 from holdlog.rules.holding import Holding, as_json, holding
@@ -210,7 +210,7 @@ def _food(table: Table, name: str) -> ev.Food:
         depth_in=table.number("depth_in", None, high="100"),
         depth_cm=table.number("depth_cm", None, high="250"),
         reduced_oxygen=table.choice("reduced_oxygen", PACKINGS, None),
-        exempt_as=table.choice("exempt_as", rulebook.EXEMPTIONS, None),
+        exempt_as=table.choice("exempt_as", kinds.EXEMPTIONS, None),
     )
 
 
@@ -246,7 +246,7 @@ def _reheated(table: Table) -> ev.Fact:
 def _maker(table: Table) -> dict[str, Any]:
     return {
         "maker_use_by": table.day("maker_use_by", None),
-        "maker_date_for": table.choice("maker_date_for", rulebook.MAKER_DATES, "safety"),
+        "maker_date_for": table.choice("maker_date_for", kinds.MAKER_DATES, "safety"),
     }
 
 
@@ -260,11 +260,11 @@ _FACTS: Mapping[str, Callable[[Table], ev.Fact | None]] = {
     "chilled": lambda t: ev.Chilled(t.temperature("temperature", None)),
     "reading": _reading,
     "frozen": lambda _: ev.Frozen(),
-    "thawed": lambda t: ev.Thawed(t.choice("method", rulebook.THAW_METHODS, None)),
+    "thawed": lambda t: ev.Thawed(t.choice("method", kinds.THAW_METHODS, None)),
     "reheated": _reheated,
     "hot-held": lambda t: ev.HotHeld(t.temperature("temperature", None)),
     "out": lambda t: ev.Out(
-        t.choice("plan", rulebook.PLANS) or "4h", t.temperature("temperature", None)
+        t.choice("plan", kinds.PLANS) or "4h", t.temperature("temperature", None)
     ),
     "packed": lambda t: ev.Packed(t.choice("reduced_oxygen", PACKINGS, None)),
     "excursion": lambda t: ev.Excursion(

@@ -11,17 +11,17 @@ from typing import TypeVar, cast
 from holdlog.core.errors import BadFile, Mistake
 from holdlog.core.events import Conventions
 from holdlog.rules.category import UNKNOWN, Category
-from holdlog.rules.rulebook import (
+from holdlog.rules.kinds import (
     CoolingRule,
     DateMarkRule,
     HoldingLimitRule,
     MakerDateRule,
     ReheatRule,
     Rule,
-    Rulebook,
     TcsRule,
     TimeControlRule,
 )
+from holdlog.rules.rulebook import Rulebook
 
 R = TypeVar("R", bound=Rule)
 

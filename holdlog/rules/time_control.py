@@ -9,7 +9,7 @@ from holdlog.core.temperature import Temperature
 from holdlog.rules.course import Walk
 from holdlog.rules.faults import Fault
 from holdlog.rules.history import Event, History
-from holdlog.rules.rulebook import Source, TimeControlRule
+from holdlog.rules.kinds import Source, TimeControlRule
 from holdlog.rules.stack import Stack
 
 # How near to the hour a second measurement has to be taken. Ours: no code names it.

@@ -128,10 +128,6 @@ def test_families_are_found(db: Database) -> None:
             LinkRow("A2222222", "B2"),
             LinkRow("A2222222", "D2222222"),
         ]
-        assert on_hand.links_into(conn, SITE, "B2") == [
-            LinkRow("A2222222", "B2"),
-            LinkRow("B2222222", "B2"),
-        ]
 
 
 def test_numbers_and_codes_are_never_given_twice(db: Database) -> None:

@@ -17,7 +17,7 @@ from holdlog.core.moments import MINUTE, Instant
 from holdlog.core.temperature import Temperature
 from holdlog.rules.cooling import CoolingReading, CoolingVerdict, judge
 from holdlog.rules.history import Event
-from holdlog.rules.rulebook import CoolingRule
+from holdlog.rules.kinds import CoolingRule
 from tests.rules.making import at, cooling, event, food, food_code, found, history, stack
 
 Log = str

@@ -21,7 +21,8 @@ from holdlog.rules import rulebook
 from holdlog.rules.faults import WORST_FIRST
 from holdlog.rules.history import Event, History, Joined
 from holdlog.rules.holding import Holding, as_json, holding
-from holdlog.rules.rulebook import HoldingLimitRule, Rulebook
+from holdlog.rules.kinds import HoldingLimitRule
+from holdlog.rules.rulebook import Rulebook
 from holdlog.rules.stack import Stack, build
 from tests.rules.making import BOOKS, CHICAGO, HOUSE, at, book_text, categories, history
 

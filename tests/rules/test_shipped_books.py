@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 
 from holdlog.bundled import folder
-from holdlog.rules import rulebook, scenario
-from holdlog.rules.rulebook import GuidanceRule, RecordsRule, Rulebook
+from holdlog.rules import kinds, rulebook, scenario
+from holdlog.rules.kinds import GuidanceRule, RecordsRule
+from holdlog.rules.rulebook import Rulebook
 from holdlog.rules.scenario import Scenario
 from holdlog.rules.stack import Stack
 
@@ -76,7 +77,7 @@ def test_every_rule_has_its_source(path: Path) -> None:
     for rule in found.rules.values():
         assert rule.source.cite.strip()
         assert rule.source.says.strip().endswith((".", ".)"))
-        assert rule.source.seen in rulebook.SEEN
+        assert rule.source.seen in kinds.SEEN
 
 
 def shown_to_cooks() -> list[tuple[str, str]]:

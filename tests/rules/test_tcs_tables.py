@@ -13,7 +13,7 @@ import pytest
 from holdlog.core import events as ev
 from holdlog.rules import hazard
 from holdlog.rules.hazard import TcsFinding
-from holdlog.rules.rulebook import TcsRule
+from holdlog.rules.kinds import TcsRule
 from tests.rules.making import categories, event, food, food_code, found, history
 
 PH = Decimal("0.01")

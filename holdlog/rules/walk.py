@@ -84,6 +84,8 @@ def _while_out(so_far: Walk, event: Event, limits: Measures) -> None:
         so_far.out_readings.append(OutReading(event.at, reading, event.late(limits.where)))
     if isinstance(fact, Excursion):
         so_far.excursions.append(event)
+    if isinstance(fact, Thawed) and fact.method in limits.at_once and so_far.at_once is None:
+        so_far.at_once = event.at  # it was still frozen inside: for use at once all the same
     if isinstance(fact, Labelled) and fact.use_by is not None:
         so_far.printed = Instant(fact.use_by)
     if isinstance(fact, Received | Opened) and fact.maker_use_by is not None:

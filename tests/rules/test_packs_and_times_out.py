@@ -419,3 +419,14 @@ def test_a_reheat_hours_after_a_miss_mends_nothing() -> None:
     again = [cooling("06-01 15:00", "69 F"), cooling("06-01 18:00", "41 F")]
     assert found(history(*log, late, *cooled), "06-01 19:00").verdict == "discard"
     assert found(history(*log, prompt, *again), "06-01 19:00").verdict == "serve"
+
+
+def test_a_quick_thaw_under_time_control_still_shortens() -> None:
+    """Found by the laws: taken out frozen, then thawed in a microwave an hour later."""
+    stew = history(
+        event("06-01 09:00", ev.Prepared()),
+        event("06-01 10:00", ev.Frozen()),
+        event("06-03 09:00", ev.Out("6h", read_temperature("40 F"))),
+        event("06-03 10:00", ev.Thawed("microwave")),
+    )
+    assert found(stew, "06-03 10:30").use_by == at("06-03 14:00")

@@ -8,10 +8,10 @@ INSTALLED := $(VENV)/.installed
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
 .DEFAULT_GOAL := help
-.PHONY: help install demo test lint bench docs clean
+.PHONY: help install demo test lint bench docs label-gallery clean
 
 help: ## show this list
-	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "  make %-8s %s\n", $$1, $$2 }' Makefile
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-14s %s\n", $$1, $$2 }' Makefile
 
 install: $(INSTALLED) ## make .venv with the pinned packages and holdlog itself
 
@@ -30,11 +30,14 @@ lint: $(INSTALLED) ## check style, types and the import order
 bench: $(INSTALLED) ## measure against the floors
 	@$(BIN)/python -m benchmarks
 
+label-gallery: $(INSTALLED) ## draw every label of every template, in label-gallery/
+	@$(BIN)/python -m docs.label_gallery
+
 docs: $(INSTALLED) ## write docs/rules anew from the rulebooks and worked examples
 	@$(BIN)/python docs/build.py
 
 clean: ## remove .venv and everything that was built or cached
-	rm -rf $(VENV) build dist demo-out .mypy_cache .ruff_cache .pytest_cache .hypothesis \
+	rm -rf $(VENV) build dist demo-out label-gallery .mypy_cache .ruff_cache .pytest_cache .hypothesis \
 		.import_linter_cache
 	find . -name __pycache__ -type d -prune -exec rm -rf {} +
 

@@ -1,7 +1,10 @@
 """Programs from outside Python that some tests use as an independent reader."""
 
+import json
 import os
 import shutil
+from pathlib import Path
+from typing import NoReturn
 
 import pytest
 
@@ -17,9 +20,28 @@ def need(program: str) -> str:
     than a red one.
     """
     path = shutil.which(program)
-    if path is not None:
-        return path
-    missing = f"the program {program} is not on the PATH (packages: .ci/debian-packages)"
+    if path is None:
+        _end(f"the program {program} is not on the PATH (packages: .ci/debian-packages)")
+    return path
+
+
+def need_npm(folder: Path) -> None:
+    """Go on if ``npm ci`` has been run in ``folder``, or end the calling test as ``need`` does.
+
+    Everything that ``package-lock.json`` names has to be there in the version it names: what was
+    installed before the file changed is as good as missing.
+    """
+    lock = json.loads((folder / "package-lock.json").read_text(encoding="utf-8"))
+    for place, wanted in lock["packages"].items():
+        about = folder / place / "package.json"
+        if place and (
+            not about.is_file()
+            or json.loads(about.read_text(encoding="utf-8"))["version"] != wanted["version"]
+        ):
+            _end(f"{place} {wanted['version']} is missing (run: npm ci --prefix {folder})")
+
+
+def _end(missing: str) -> NoReturn:
     if os.environ.get(REQUIRE) == "1":
         pytest.fail(missing, pytrace=False)
     pytest.skip(missing)

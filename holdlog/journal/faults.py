@@ -72,7 +72,7 @@ def _from_text(text: str) -> str:
         return "SQLITE_BUSY"
     if "no space left" in lowered:
         return "SQLITE_FULL"
-    if "violates" in lowered or lowered.startswith("an entry "):
+    if "violates" in lowered or lowered.startswith(("an entry ", "a reading ")):
         return "SQLITE_CONSTRAINT"
     return ""
 

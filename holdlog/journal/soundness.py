@@ -5,10 +5,10 @@ text, which only the chain protects, in what is on hand, which a replay protects
 space), so none of the three replaces the others.
 """
 
-from sqlalchemy import Connection, text
+from sqlalchemy import Connection, bindparam, text
 
 from holdlog.journal.rows import tuples
-from holdlog.journal.tables import TRIGGERS
+from holdlog.journal.tables import GUARDED, TRIGGERS
 
 
 def unsound(conn: Connection) -> str | None:
@@ -33,10 +33,18 @@ def weakened(conn: Connection) -> list[str]:
     if conn.dialect.name != "sqlite":
         names = text("SELECT tgname FROM pg_trigger WHERE tgenabled <> 'D' AND NOT tgisinternal")
         return sorted(_POSTGRESQL - set(conn.execute(names).scalars()))
-    rows = text("SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name = 'entry'")
-    found: dict[str, str] = dict(tuples(conn, rows))
+    rows = text("SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name IN :names")
+    found: dict[str, str] = dict(
+        tuples(conn, rows.bindparams(bindparam("names", expanding=True)), names=GUARDED)
+    )
     others = set(found) - set(TRIGGERS)
     return sorted({name for name, sql in TRIGGERS.items() if found.get(name) != sql} | others)
 
 
-_POSTGRESQL = {"entry_no_change", "entry_no_truncate", "entry_in_order"}
+_POSTGRESQL = {
+    "entry_no_change",
+    "entry_no_truncate",
+    "entry_in_order",
+    "reading_no_change",
+    "reading_no_truncate",
+}

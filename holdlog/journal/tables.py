@@ -2,8 +2,8 @@
 
 ``site`` stands in every key: sites may share a database, never a chain. Instants are UTC
 milliseconds. ``entry`` is the journal; ``batch``, ``container`` and ``link`` are the on-hand
-picture, which can be rebuilt from it; ``book`` holds rulebooks by the SHA-256 of their bytes,
-the same for every site.
+picture, which can be rebuilt from it; ``reading`` holds what the units' loggers measured;
+``book`` holds rulebooks by the SHA-256 of their bytes, the same for every site.
 """
 
 from sqlalchemy import (
@@ -70,9 +70,9 @@ entry = Table(
     Index("ix_entry_kind_at", "site", "kind", "at"),
 )
 
-# What keeps the journal append-only on SQLite. RAISE(ABORT) undoes the statement. The third
-# trigger also stops INSERT OR REPLACE on a connection that left recursive_triggers off, where
-# the replaced row is deleted without the delete trigger.
+# What keeps the journal and the readings append-only on SQLite. RAISE(ABORT) undoes the
+# statement. The third trigger of each also stops INSERT OR REPLACE on a connection that left
+# recursive_triggers off, where the replaced row is deleted without the delete trigger.
 TRIGGERS = {
     "entry_no_update": (
         "CREATE TRIGGER entry_no_update BEFORE UPDATE ON entry BEGIN"
@@ -88,7 +88,23 @@ TRIGGERS = {
         " WHERE site = NEW.site) BEGIN"
         " SELECT RAISE(ABORT, 'an entry only follows the last one'); END"
     ),
+    "reading_no_update": (
+        "CREATE TRIGGER reading_no_update BEFORE UPDATE ON reading BEGIN"
+        " SELECT RAISE(ABORT, 'a reading is never changed'); END"
+    ),
+    "reading_no_delete": (
+        "CREATE TRIGGER reading_no_delete BEFORE DELETE ON reading BEGIN"
+        " SELECT RAISE(ABORT, 'a reading is never deleted'); END"
+    ),
+    "reading_once": (
+        "CREATE TRIGGER reading_once BEFORE INSERT ON reading"
+        " WHEN EXISTS (SELECT 1 FROM reading"
+        " WHERE site = NEW.site AND unit = NEW.unit AND at = NEW.at) BEGIN"
+        " SELECT RAISE(ABORT, 'a reading is kept once'); END"
+    ),
 }
+# The tables that they guard.
+GUARDED = ("entry", "reading")
 
 batch = Table(
     "batch",
@@ -169,4 +185,23 @@ book = Table(
     _text("id"),
     _instant("first_used_at"),
     Column("content", LargeBinary, nullable=False),
+)
+
+# What the loggers of the units measured, in hundredths of a degree on the logger's own scale.
+# ``entry`` is the number of the entry that tells of the import. Its key is deferred, so that the
+# entry may be written after the readings it counts.
+reading = Table(
+    "reading",
+    metadata,
+    Column("site", Text, primary_key=True),
+    Column("unit", Text, primary_key=True),
+    Column("at", BigInteger, primary_key=True, autoincrement=False),
+    _number("hundredths"),
+    _text("scale"),
+    _number("entry"),
+    ForeignKeyConstraint(
+        ["site", "entry"], ["entry.site", "entry.number"], deferrable=True, initially="DEFERRED"
+    ),
+    CheckConstraint("scale IN ('F', 'C')", name="scale"),
+    sqlite_with_rowid=False,
 )

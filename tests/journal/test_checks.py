@@ -34,7 +34,7 @@ def test_tables_of_another_holdlog_are_found(db: Database) -> None:
     assert not older.ok
     assert "holdlog db upgrade" in older.says
     with db.appending() as conn:
-        conn.exec_driver_sql("UPDATE alembic_version SET version_num = '0002'")
+        conn.exec_driver_sql("UPDATE alembic_version SET version_num = '9999'")
     assert not check(db, SITE)[0].ok
 
 

@@ -150,8 +150,32 @@ WRITTEN = {
     '{"into":"B2"}': events.Used(ended_as="used", amount=None, into="B2"),
     '{"reason":"past its day"}': events.Discarded(reason="past its day", amount=None, note=""),
     '{"purpose":"use-by","template":"strip"}': events.Labelled(
-        template="strip", purpose="use-by", use_by=None, days_left=None, copy=0
+        template="strip",
+        purpose="use-by",
+        use_by=None,
+        days_left=None,
+        copy=0,
+        printer="",
+        state="rendered",
+    ),  # fmt: skip
+    '{"printer":"pass","purpose":"frozen","state":"sent","template":"strip"}': events.Labelled(
+        template="strip", purpose="frozen", printer="pass", state="sent"
     ),
+    '{"printer":"pass","purpose":"frozen","reason":"no paper","template":"strip"}': (
+        events.PrintFailed(template="strip", purpose="frozen", printer="pass", reason="no paper")
+    ),
+    '{"address":"10.0.0.9:9100","encoding":"zpl","route":"socket","template":"strip"}': (
+        events.PrinterAdded(
+            route="socket",
+            address="10.0.0.9:9100",
+            encoding="zpl",
+            template="strip",
+            dpi=203,
+            default=False,
+        )  # fmt: skip
+    ),
+    "{}": events.PrinterRemoved(),
+    '{"languages":["en","es"]}': events.LabelWords(languages=("en", "es"), fonts=()),
     '{"entry":7,"why":"wrong pan"}': events.Voided(entry=7, why="wrong pan"),
     '{"entry":7,"evidence":"clip board"}': events.Confirmed(entry=7, evidence="clip board"),
 }
@@ -186,6 +210,7 @@ def test_the_texts_of_version_one_keep_their_meaning(text: str, fact: Fact) -> N
         ("used", 1, '{"amount":"2 buckets"}'),
         ("received", 1, '{"maker_use_by":"07/06/2026"}'),
         ("split", 1, '{"into":"H7K39QX2"}'),
+        ("labelled", 1, '{"purpose":"frozen","state":"failed","template":"strip"}'),
     ],
 )
 def test_what_is_not_understood_is_refused(kind: str, version: int, body: str) -> None:

@@ -28,8 +28,8 @@ NEXT = '''"""One more table."""
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0002"
-down_revision = "0001"
+revision = "0003"
+down_revision = "0002"
 branch_labels = None
 depends_on = None
 
@@ -45,7 +45,7 @@ def later(tmp_path: Path) -> Path:
     """The migrations of a later holdlog, in a folder whose name would trip a careless parser."""
     scripts = tmp_path / "100% later (%s)" / "migrations"
     shutil.copytree(folder("migrations"), scripts)
-    (scripts / "versions" / "0002_later.py").write_text(NEXT)
+    (scripts / "versions" / "0003_later.py").write_text(NEXT)
     return scripts
 
 
@@ -134,9 +134,9 @@ def test_a_current_journal_is_neither_copied_nor_changed(db: Database, path: Pat
 
 
 def test_an_older_journal_names_the_one_command(db: Database) -> None:
-    assert migrate.state(db, head="0002") == "older"
+    assert migrate.state(db, head="0003") == "older"
     with pytest.raises(Mistake) as caught:
-        migrate.require_current(db, head="0002")
+        migrate.require_current(db, head="0003")
     assert caught.value.code == "older-journal"
     assert caught.value.hint.endswith("run: holdlog db upgrade")
 
@@ -146,8 +146,8 @@ def test_an_upgrade_copies_first_and_the_copy_is_the_way_back(
 ) -> None:
     entries = write(db)
     copy = migrate.upgrade(db, scripts=later)
-    assert copy == path.with_name("journal.before-0002-1.db")
-    assert migrate.state(db, head="0002") == "current"
+    assert copy == path.with_name("journal.before-0003-1.db")
+    assert migrate.state(db, head="0003") == "current"
     with db.reading() as conn:
         assert conn.exec_driver_sql("SELECT site FROM later").scalar() == SITE
     assert all_of(db) == entries
@@ -184,13 +184,13 @@ def test_an_upgrade_that_fails_half_way_leaves_the_journal_as_it_was(
 ) -> None:
     entries = write(db)
     bad = NEXT + '    op.execute("INSERT INTO nowhere VALUES (1)")\n'
-    script = later / "versions" / "0002_later.py"
+    script = later / "versions" / "0003_later.py"
     script.write_text(bad)
     for number in (1, 2):
         with pytest.raises(Fault) as caught:
             migrate.upgrade(db, scripts=later)
         assert caught.value.code == "upgrade-failed"
-        assert f"journal.before-0002-{number}.db" in caught.value.hint
+        assert f"journal.before-0003-{number}.db" in caught.value.hint
         assert migrate.state(db) == "current"
     with closing(sqlite3.connect(path)) as conn:
         left = conn.execute("SELECT name FROM sqlite_master WHERE name = 'later'").fetchall()
@@ -198,12 +198,12 @@ def test_an_upgrade_that_fails_half_way_leaves_the_journal_as_it_was(
     assert all_of(db) == entries
     assert all(finding.ok for finding in check(db, SITE))
     script.write_text(NEXT)
-    assert migrate.upgrade(db, scripts=later) == path.with_name("journal.before-0002-3.db")
+    assert migrate.upgrade(db, scripts=later) == path.with_name("journal.before-0003-3.db")
 
 
 def test_without_a_copy_there_is_no_upgrade(db: Database, path: Path, later: Path) -> None:
     """The copy's working name is taken by a folder, as good as a disk that takes no copy."""
-    (path.parent / ".journal.before-0002-1.db.part").mkdir()
+    (path.parent / ".journal.before-0003-1.db.part").mkdir()
     with pytest.raises(Fault) as caught:
         migrate.upgrade(db, scripts=later)
     assert caught.value.code == "cannot-copy"

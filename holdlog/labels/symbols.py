@@ -81,19 +81,24 @@ def read_bars(modules: str) -> str | None:
 
 
 def _values(modules: str) -> list[int] | None:
-    from barcode.charsets.code128 import CODES, STOP  # noqa: PLC0415
-
-    if not modules.endswith(STOP + "11"):
+    table, end = _table()
+    if not modules.endswith(end):
         return None
-    body = modules[: -len(STOP) - 2]
+    body = modules[: -len(end)]
     if len(body) % _PATTERN:
         return None
-    table = {pattern: value for value, pattern in enumerate(CODES) if value < _STOP}
     found = [table.get(body[i : i + _PATTERN]) for i in range(0, len(body), _PATTERN)]
     return None if None in found else [value for value in found if value is not None]
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=1)
+def _table() -> tuple[dict[str, int], str]:
+    """The value of each pattern, and the modules that end a symbol: stop and last bar."""
+    from barcode.charsets.code128 import CODES, STOP  # noqa: PLC0415
+
+    return {pattern: value for value, pattern in enumerate(CODES) if value < _STOP}, STOP + "11"
+
+
 def qr(code: str) -> tuple[str, ...]:
     """The QR modules of ``code``, row by row, ``1`` dark, ``0`` light, without quiet zone.
 
@@ -101,10 +106,59 @@ def qr(code: str) -> tuple[str, ...]:
     is fixed: any of the eight is valid, and trying them all takes five times as long.
     Raises ``Fault("wrong-qr")`` for what does not fit.
     """
+    if len(code) == len(_NOTHING) and code[0].isalpha() and _QR_SIGNS.issuperset(code):
+        return _rows(_by_parts(code))
+    return _rows(_made(code))
+
+
+# Everything between the text and the modules of a QR is linear over single bits: the text's own
+# bits, the check words (a Reed-Solomon code), their places, and a mask that is added at the end.
+# So with version, level, mask and length fixed, a symbol is that of one text, with a pattern
+# added (exclusive or) for each bit in which the text differs. segno makes the patterns, each at
+# its first use; adding them takes a thirtieth of the time of a whole symbol.
+
+_ALPHANUMERIC = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:"  # ISO/IEC 18004, table 5
+_QR_SIGNS = frozenset(_ALPHANUMERIC)
+_NOTHING = "00000000"  # all its bits are zero; as long as a container code
+
+
+def _by_parts(code: str) -> int:
+    modules = _pattern(0, 0)
+    for at in range(0, len(code), 2):
+        modules ^= _pair(at, code[at : at + 2])
+    return modules
+
+
+@lru_cache(maxsize=4096)
+def _pair(at: int, signs: str) -> int:
+    """What two signs at ``at`` change: they are written as one number of eleven bits."""
+    first, second = map(_ALPHANUMERIC.index, signs)
+    value, changed = first * len(_ALPHANUMERIC) + second, 0
+    for bit in range(value.bit_length()):
+        if value >> bit & 1:
+            changed ^= _pattern(at, 1 << bit) ^ _pattern(0, 0)
+    return changed
+
+
+@lru_cache(maxsize=64)
+def _pattern(at: int, value: int) -> int:
+    """The modules of ``_NOTHING`` with the two signs at ``at`` replaced by those of ``value``."""
+    first, second = divmod(value, len(_ALPHANUMERIC))
+    signs = _ALPHANUMERIC[first] + _ALPHANUMERIC[second]
+    return _made(_NOTHING[:at] + signs + _NOTHING[at + 2 :], mode="alphanumeric")
+
+
+def _made(code: str, mode: str | None = None) -> int:
+    """The modules of ``code`` by segno, as one number, the top left module its highest bit."""
     import segno  # noqa: PLC0415
 
     try:
-        made = segno.make_qr(code, version=1, error="q", mask=3, boost_error=False)
+        made = segno.make_qr(code, version=1, error="q", mask=3, boost_error=False, mode=mode)
     except ValueError as error:
         raise Fault("wrong-qr", f"No QR symbol of this size can hold {code!r}.") from error
-    return tuple(bytes(row).translate(_DIGITS).decode("ascii") for row in made.matrix)
+    return int(b"".join(made.matrix).translate(_DIGITS), 2)
+
+
+def _rows(modules: int) -> tuple[str, ...]:
+    text = f"{modules:0{QR_SIDE * QR_SIDE}b}"
+    return tuple(text[at : at + QR_SIDE] for at in range(0, len(text), QR_SIDE))

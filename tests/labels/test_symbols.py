@@ -3,6 +3,7 @@
 from typing import Any
 
 import pytest
+import segno
 from hypothesis import given
 from hypothesis import strategies as st
 from zxingcpp import BarcodeFormat, create_barcode
@@ -75,6 +76,37 @@ def test_the_qr_is_the_smallest_one_with_its_three_finders() -> None:
     assert tuple(row[:7] for row in rows[:7]) == finder  # ISO/IEC 18004, 6.3.3
     assert tuple(row[-7:] for row in rows[:7]) == finder
     assert tuple(row[:7] for row in rows[-7:]) == finder
+
+
+def made_by_segno(text: str, mode: str | None = None) -> tuple[str, ...]:
+    made = segno.make_qr(text, version=1, error="q", mask=3, boost_error=False, mode=mode)
+    return tuple("".join("1" if module & 1 else "0" for module in row) for row in made.matrix)
+
+
+@given(some_codes)
+def test_the_qr_of_every_container_code_is_the_one_that_segno_makes(code: str) -> None:
+    assert symbols.qr(code) == made_by_segno(code)
+
+
+# ISO/IEC 18004, table 5: the 45 signs of the alphanumeric mode.
+@given(st.text("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:", min_size=1, max_size=16))
+def test_the_qr_of_any_other_text_is_the_one_that_segno_makes(text: str) -> None:
+    assert symbols.qr(text) == made_by_segno(text)
+
+
+@given(st.text("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:", min_size=7, max_size=7))
+def test_eight_signs_of_any_kind_make_the_qr_that_segno_makes(rest: str) -> None:
+    assert symbols.qr("Z" + rest) == made_by_segno("Z" + rest)
+
+
+def test_every_pair_of_signs_at_every_place_makes_the_qr_that_segno_makes() -> None:
+    pairs = [first + second for first in codes.ALPHABET for second in codes.ALPHABET]
+    for n in range(len(pairs)):
+        first = codes.LETTERS[n // 30 % 22] + codes.ALPHABET[n % 30]
+        # 7, 11 and 13 have no divisor in common with 900: each place meets every pair once.
+        others = [pairs[(n * step + step) % 900] for step in (7, 11, 13)]
+        code = first + "".join(others)
+        assert symbols.qr(code) == made_by_segno(code)
 
 
 def test_a_text_too_long_for_the_qr_is_refused() -> None:

@@ -2,20 +2,19 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Literal, get_args
 
 from holdlog.core import codes
 from holdlog.core.errors import Mistake
-from holdlog.labels import words
+from holdlog.labels.faces import state
 from holdlog.labels.label import Label
-
-Face = Literal["dated", "timed", "unknown", "cooling", "frozen", "stop"]
-"""How a label presents itself, which decides the fields that appear on it."""
-
-FACES: tuple[Face, ...] = get_args(Face)
+from holdlog.labels.phrases import Phrase
+from holdlog.labels.words import ALIKE, BETWEEN, LISTED, Words, last_day_or_moment, tight
 
 # How far ahead a year is no longer obvious to somebody at the shelf. Our choice, no source.
 FAR_DAYS = 180
+
+# An hour limit at midnight, where an hour has to be said: never later, and of one day only.
+LAST_MINUTE = "23:59"
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +22,8 @@ class Part:
     """One piece of text.
 
     Of a list, ``pieces`` are its items and ``lead`` the word before them, so that it can be cut
-    between items and say how many are missing. ``shorter`` are wordings to try before any cut.
+    between items and say how many are missing, as ``more`` puts it. ``shorter`` are wordings to
+    try before any cut; a list that is cut is cut as ``lead`` and ``pieces`` have it.
     """
 
     key: str
@@ -31,91 +31,124 @@ class Part:
     pieces: tuple[str, ...] = ()
     lead: str = ""
     shorter: tuple[str, ...] = ()
+    more: str = ""  # "… +{count} more"
 
 
-PARTS = (
-    "item", "kicker", "year", "headline", "beside", "then", "made", "place", "allergens",
-    "cautions", "code", "count", "small-print",
-)  # fmt: skip
-CELLS = ("writing",)
-
-
-def face(label: Label) -> Face:
-    """Which face the label shows. Nothing left to use beats everything else."""
-    if label.days_left is not None and label.days_left <= 0:
-        return "stop"
-    if label.purpose == "cooling":
-        return "cooling"
-    if label.purpose == "frozen":
-        return "frozen"
-    if label.use_by is None:
-        return "dated" if _best_by(label) else "unknown"
-    return "timed" if words.last_day_or_moment(label.use_by)[1] else "dated"
-
-
-def say(label: Label) -> dict[str, Part]:
+def say(label: Label, words: Words) -> dict[str, Part]:
     """Every part of the label that has something to say, by the name templates use for it.
 
-    Raises ``Mistake("bad-code")`` for a code that does not check: it could never be scanned.
+    ``also`` is what the headline and the words around it say in the second language, if the
+    kitchen has one. Raises the errors of ``own``.
     """
-    if not codes.is_code(label.code):
-        raise Mistake("bad-code", f"{label.code!r} is not a container code; no label was made.")
     texts = {
         "item": label.item,
-        "made": _made(label),
-        "place": words.BETWEEN.join(
-            words.tight(text) for text in (label.amount, label.unit, label.keep_at) if text
-        ),
-        "code": codes.show(label.code),
-        "count": _count(label),
-        **_headline(label),
+        "made": _made(label, words),
+        "place": _place(label, words),
+        "packed": _packed(label, words),
+        "wording": " ".join(label.pack_wording),
+        "reason": _reason(label, words),
+        "belongs": words.say("Full label on the lid") if label.twin else "",
     }
-    parts = {key: Part(key, text) for key, text in texts.items() if text}
+    parts = {key: Part(key, text) for key, text in texts.items() if text} | own(label, words)
+    for key, said in _headline(label, words).items():
+        if said:
+            parts[key] = Part(key, said[0], shorter=said[1:])
+    if words.second:
+        full, *shorter = _also(label, words.second)
+        parts["also"] = Part("also", full, shorter=tuple(shorter))
     if label.stands_on:
         first, *shorter = words.small_print(label.stands_on)
         parts["small-print"] = Part("small-print", first, shorter=tuple(shorter))
-    listed = label.allergens or (words.NONE_LISTED,)
-    parts["allergens"] = _list("allergens", listed, f"{words.ALLERGENS} ")
+    parts["allergens"] = _allergens(label, words)
     if label.cautions:
-        parts["cautions"] = _list("cautions", label.cautions)
+        text = LISTED.join(label.cautions)
+        parts["cautions"] = Part("cautions", text, label.cautions, more=words.more())
     return parts
 
 
-def writing(label: Label) -> tuple[str, ...]:
+OWN = ("code", "count")
+"""The parts in which the labels of one batch differ."""
+
+
+def own(label: Label, words: Words) -> dict[str, Part]:
+    """The parts named in ``OWN``. Raises ``Mistake("bad-code")`` for a code that does not check:
+    it could never be scanned.
+    """
+    if not codes.is_code(label.code):
+        raise Mistake("bad-code", f"{label.code!r} is not a container code; no label was made.")
+    texts = {"code": codes.show(label.code), "count": _count(label, words)}
+    return {key: Part(key, text) for key, text in texts.items()}
+
+
+def writing(label: Label, words: Words) -> tuple[str, ...]:
     """The captions of the boxes left open for the pen."""
-    if face(label) == "frozen":
-        return (words.THAWED_ON, words.THEN_USE_BY)
+    if state(label) == "frozen":
+        return (words.say("thawed on"), words.say("use by"))
     if not label.cooling_limits:
-        return (words.FIRST_READING, words.SECOND_READING)
+        return (words.say("1st reading:"), words.say("2nd reading:"))
     by = label.cooling_deadlines
     return tuple(
-        words.reach(limit, by[i] if i < len(by) else "")
+        words.reach(limit, by[i].removeprefix("by ") if i < len(by) else "")
         for i, limit in enumerate(label.cooling_limits)
     )
 
 
-def _headline(label: Label) -> dict[str, str]:
-    """The parts around the largest thing on the label, by face."""
-    shown = face(label)
-    if shown == "stop":
-        state = words.FROZEN + words.BETWEEN if label.purpose == "frozen" else ""
-        return {"headline": words.DO_NOT_USE, "kicker": state + words.NO_DAYS_LEFT}
-    if shown == "frozen":
-        left = words.days_left(label.days_left, label.limit_needed)
-        return {"headline": words.FROZEN, "beside": left}
-    if shown == "cooling":
-        then = _then(label)
-        return {"headline": words.COOLING, "beside": words.DO_NOT_SERVE, "then": then}
-    return _no_use_by(label) if label.use_by is None else _use_by(label, label.use_by)
+Said = dict[str, tuple[str, ...]]
+"""Parts by name, each in the wordings that may stand there, the fullest first."""
 
 
-def _no_use_by(label: Label) -> dict[str, str]:
+def _headline(label: Label, words: Words) -> Said:
+    """The parts around the largest thing on the label, by face; a twin says what its lid says."""
+    if state(label) in ("discard", "stop", "hold", "frozen", "cooling", "hot"):
+        return _state(label, words)
+    return _no_use_by(label, words) if label.use_by is None else _use_by(label, label.use_by, words)
+
+
+def _state(label: Label, words: Words) -> Said:
+    """A state in place of a use-by."""
+    left = words.say("no days left")
+    full = f"{words.say('FROZEN')}{BETWEEN}{left}"
+    said: dict[str, Said] = {
+        "discard": {"headline": (words.say("DO NOT USE"),), "kicker": (words.say("DISCARD"),)},
+        "stop": {
+            "headline": (words.say("DO NOT USE"),),
+            "kicker": (full, left) if label.purpose == "frozen" else (left,),
+        },
+        "hold": {"headline": (words.say("ON HOLD"),), "beside": (words.say("do not use yet"),)},
+        "frozen": {
+            "headline": (words.say("FROZEN"),),
+            "beside": (words.days_left(label.days_left, label.limit_needed),),
+        },
+        "cooling": {
+            "headline": (words.say("COOLING"),),
+            "beside": (words.say("do not serve"),),
+            "then": (_then(label, words),),
+        },
+        "hot": {"headline": (words.say("HOT HOLD"),), **_until(label, words)},
+    }
+    return said[state(label)]
+
+
+def _until(label: Label, words: Words) -> Said:
+    """How hot to keep it, and below that until when; how hot alone, where there is no limit."""
+    then = _then_discard(label.use_by, words)
+    keep = _keep_so(label, words)
+    return {"beside": keep, "then": then} if then else {"then": keep}
+
+
+def _no_use_by(label: Label, words: Words) -> Said:
     if label.limit_needed:
-        return {"headline": words.NO_LIMIT, "kicker": words.ASK}
+        return {
+            "headline": (words.say("NO LIMIT KNOWN"),),
+            "kicker": (words.say("ask the person in charge"),),
+        }
     best = _best_by(label)
     if best is None:
-        return {"headline": words.NO_DATE_NEEDED, "kicker": words.NOT_TCS}
-    return _day(label, best, words.NOT_TCS_BEST_BY)
+        return {
+            "headline": (words.say("NO DATE NEEDED"),),
+            "kicker": (words.say("not TCS: no safety limit"), words.say("NOT TCS")),
+        }
+    return _day(label, best, ("NOT TCS", "BEST BY"), words)
 
 
 def _best_by(label: Label) -> date | None:
@@ -123,51 +156,131 @@ def _best_by(label: Label) -> date | None:
     return label.best_by if label.use_by is None and not label.limit_needed else None
 
 
-def _then(label: Label) -> str:
+def _then(label: Label, words: Words) -> str:
     if label.use_by is None:
         return words.then_no_limit(label.limit_needed)
-    on, hour = words.last_day_or_moment(label.use_by)
+    on, hour = last_day_or_moment(label.use_by)
     return words.then_use_by(f"{words.day_large(on)} {hour}".rstrip())
 
 
-def _use_by(label: Label, use_by: date | datetime) -> dict[str, str]:
-    on, hour = words.last_day_or_moment(use_by)
-    if hour:
-        return {"headline": f"{words.use_by_hour(hour)} {words.day_large(on)}"}
-    kicker = {
-        "thawed": words.THAWED_USE_BY,
-        "opened": words.OPENED_USE_BY,
-        "received": words.RECEIVED_USE_BY,
-    }.get(label.purpose, words.USE_BY)
-    return _day(label, on, kicker)
+def _then_discard(use_by: date | datetime | None, words: Words) -> tuple[str, ...]:
+    """``use or discard by 19:00 MON 1 JUN`` beside a state; nothing where there is no limit."""
+    if use_by is None:
+        return ()
+    on, hour = last_day_or_moment(use_by)
+    return (words.then_discard(f"{hour} {words.day_large(on)}".lstrip()),)
 
 
-def _day(label: Label, on: date, kicker: str) -> dict[str, str]:
+def _use_by(label: Label, use_by: date | datetime, words: Words) -> Said:
+    on, hour = last_day_or_moment(use_by)
+    if state(label) == "hour":
+        day = words.day_large(on)
+        hour = hour or LAST_MINUTE
+        return {"kicker": words.kicker("USE OR DISCARD BY"), "headline": (hour,), "beside": (day,)}
+    came: dict[str, Phrase] = {
+        "thawed": "THAWED", "opened": "OPENED", "received": "RECEIVED", "reduced-oxygen": "PACKED",
+    }  # fmt: skip
+    how = came.get(label.purpose)
+    said = _day(label, on, (how, "USE BY") if how else ("USE BY",), words)
+    (day,) = said["headline"]
+    return said | {"headline": (f"{hour} {day}",)} if hour else said
+
+
+def _day(label: Label, on: date, kicker: tuple[Phrase, ...], words: Words) -> Said:
     far = (on - label.started.date()).days > FAR_DAYS
-    year = {} if far else {"year": str(on.year)}
-    return {"headline": words.day_large(on, year=far), "kicker": kicker, **year}
+    year = {} if far else {"year": (str(on.year),)}
+    return {"headline": (words.day_large(on, year=far),), "kicker": words.kicker(*kicker), **year}
 
 
-def _made(label: Label) -> str:
-    # The year stands here wherever the use-by does not carry it.
-    with_year = not label.frozen_on and face(label) in ("unknown", "timed", "stop", "frozen")
+def _also(label: Label, words: Words) -> tuple[str, ...]:
+    """The headline and what belongs to it as one line, the fullest wording first."""
+    said = _headline(label, words)
+    (headline,) = said["headline"]
+    shown = state(label)
+    if shown == "hour":
+        moment = f"{headline} {said['beside'][0]}"
+        briefer = words.kicker("USE OR DISCARD BY")[1:]
+        return (words.then_discard(moment), *(f"{kicker} {moment}" for kicker in briefer))
+    if shown in ("dated", "timed") or (shown == "pack" and label.use_by is not None):
+        # What a date is for comes before it; how the food came here may go.
+        return tuple(f"{kicker} {headline}" for kicker in said["kicker"])
+    rest = [said[key][0] for key in ("kicker", "beside", "then") if said.get(key)]
+    return tuple(BETWEEN.join([headline, *rest[:count]]) for count in range(len(rest), -1, -1))
+
+
+# The faces whose use-by does not carry the year, or that have none.
+_YEARLESS = ("unknown", "stop", "frozen", "hour", "hot", "hold", "discard")
+
+
+def _made(label: Label, words: Words) -> str:
+    with_year = not label.frozen_on and state(label) in _YEARLESS
     days = []
+    if label.discarded:
+        when = words.moment(label.discarded)
+        days += [tight(f"{words.say('Discarded')} {when}"), tight(label.by)]
     if label.thawed_on:
         days.append(words.thawed(label.thawed_on))
     if label.frozen_on:
         days.append(words.frozen(label.frozen_on, first=not days))
-    made = words.MADE_AFTER if days else words.MADE
-    verb = {"opened": words.OPENED, "received": words.RECEIVED}.get(label.purpose, made)
-    days.append(words.tight(f"{verb} {words.moment(label.started, with_year)}"))
-    if label.by:
-        days.append(words.tight(label.by))
-    return words.BETWEEN.join(days)
+    came: dict[str, Phrase] = {"opened": "Opened", "received": "Received"}
+    verb = words.say(came.get(label.purpose, "made" if days else "Made"))
+    days.append(tight(f"{verb} {words.moment(label.started, with_year)}"))
+    if label.by and not label.discarded:
+        days.append(tight(label.by))
+    return BETWEEN.join(text for text in days if text)
 
 
-def _count(label: Label) -> str:
+def _packed(label: Label, words: Words) -> str:
+    """When the pack was sealed, with its year and hour: its rule wants them on it."""
+    if state(label) != "pack":
+        return ""
+    when = words.moment(label.packed or label.started, year=True)
+    return tight(f"{words.say('Packed')} {when}")
+
+
+def _reason(label: Label, words: Words) -> str:
+    why = {"discard": label.reason, "hold": label.held}.get(state(label), "")
+    return words.say("reason: {reason}", reason=why) if why else ""
+
+
+def _place(label: Label, words: Words) -> str:
+    # A hot box says beside its state how hot.
+    keep = "" if state(label) == "hot" else _keep_at(label, words)
+    return BETWEEN.join(tight(text) for text in (label.amount, label.unit, keep) if text)
+
+
+def _keep_at(label: Label, words: Words) -> str:
+    keep = label.keep_at
+    return keep if isinstance(keep, str) else words.keep(keep.limit, keep.side)
+
+
+def _keep_so(label: Label, words: Words) -> tuple[str, ...]:
+    """``keep at 135 °F or above``, as a sentence of its own."""
+    keep = label.keep_at
+    if isinstance(keep, str):
+        return (keep,) if keep else ()
+    return words.keep_long(keep.limit, keep.side), words.keep(keep.limit, keep.side)
+
+
+def _count(label: Label, words: Words) -> str:
     count = words.number_of(label.number, label.count)
-    return f"{words.copy(label.reprint)}{words.BETWEEN}{count}" if label.reprint else count
+    return f"{words.copy(label.reprint)}{BETWEEN}{count}" if label.reprint else count
 
 
-def _list(key: str, pieces: tuple[str, ...], lead: str = "") -> Part:
-    return Part(key, lead + words.LISTED.join(pieces), pieces, lead)
+def _allergens(label: Label, words: Words) -> Part:
+    """The allergens, each in both languages where there is room for that; the first alone else."""
+    lead = f"{words.say('ALLERGENS')} "
+    pieces = tuple(map(words.allergen, label.allergens)) or (words.say("none listed"),)
+    text = lead + LISTED.join(pieces)
+    if not words.second:
+        return Part("allergens", text, pieces, lead, more=words.more())
+    also = words.second
+    others = tuple(map(also.allergen, label.allergens)) or (also.say("none listed"),)
+    both = LISTED.join(_alike(*pair) for pair in zip(pieces, others, strict=True))
+    full = f"{_alike(words.say('ALLERGENS'), also.say('ALLERGENS'))} {both}"
+    return Part("allergens", full, pieces, lead, shorter=(text,), more=words.more())
+
+
+def _alike(one: str, other: str) -> str:
+    """``milk/leche``; a word that both languages share stands once."""
+    return one if one.casefold() == other.casefold() else f"{one}{ALIKE}{other}"

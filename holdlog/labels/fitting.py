@@ -5,10 +5,15 @@ Everything is in dots and nothing is drawn.
 
 from dataclasses import dataclass, replace
 
-from holdlog.labels import lettering, words
+from holdlog.labels import lettering
 from holdlog.labels.content import Part
+from holdlog.labels.faces import NEVER_CUT
+from holdlog.labels.fields import Field
+from holdlog.labels.geometry import MM_PER_INCH, Dots, dots
+from holdlog.labels.typefaces import Fonts
+from holdlog.labels.words import BETWEEN, CUT, LISTED
 
-_DOT = words.BETWEEN.rstrip()
+_DOT = BETWEEN.rstrip()
 
 # How much smaller letters may get to save a line. Our eye's choice, no source.
 _FEWER_LINES = 0.85
@@ -40,7 +45,8 @@ class Fitted:
 class Room:
     """What a text may take: a box in dots, cap heights, lines, and how it is set.
 
-    ``keep`` names the parts that are cut last, ``bold`` those set in bold.
+    ``keep`` names the parts that are cut last, ``bold`` those set in bold; ``fonts`` are those
+    of the kitchen, for signs that the label font lacks.
     """
 
     width: int
@@ -50,6 +56,15 @@ class Room:
     lines: int
     bold: tuple[str, ...] = ()
     keep: tuple[str, ...] = ()
+    fonts: Fonts = ()
+
+
+def room(field: Field, box: Dots, dpi: int, fonts: Fonts = ()) -> Room:
+    """The room that ``field`` gives its text, in the dots of ``box``."""
+    # Up, since the floor is a floor; the 0.05 forgives 1.5 mm being 11.99 dots.
+    least = -int(-(field.least * dpi / MM_PER_INCH - 0.05) // 1)
+    largest = max(least, dots(field.largest, dpi))
+    return Room(box.width, box.height, largest, least, field.lines, field.bold, field.keep, fonts)
 
 
 def fit(parts: tuple[Part, ...], room: Room) -> Fitted:
@@ -57,8 +72,8 @@ def fit(parts: tuple[Part, ...], room: Room) -> Fitted:
 
     Takes the largest cap height at which everything fits, or one a little smaller that needs
     fewer lines. If even the least does not do, parts take their shorter wordings; then they lose
-    lines from the last upwards, those in ``keep`` only after all others; what is cut ends in
-    ``…`` (a list: in ``… +3 more``).
+    lines from the last upwards, those in ``keep`` only after all others, and those of
+    ``faces.NEVER_CUT`` not at all; what is cut ends in ``…`` (a list: in ``… +3 more``).
     """
     best: Fitted | None = None
     for cap in range(room.largest, room.least - 1, -1):
@@ -68,35 +83,42 @@ def fit(parts: tuple[Part, ...], room: Room) -> Fitted:
         if fitted and (best is None or len(fitted.lines) < len(best.lines)):
             best = fitted
     if best is None and any(part.shorter for part in parts):
-        return fit(tuple(_said_shorter(part) for part in parts), room)
+        return fit(_said_shorter(parts), room)
     return best or _cut(parts, room)
 
 
-def _said_shorter(part: Part) -> Part:
-    if not part.shorter:
-        return part
-    return replace(part, text=part.shorter[0], shorter=part.shorter[1:])
+def _said_shorter(parts: tuple[Part, ...]) -> tuple[Part, ...]:
+    """The first part that can be said shorter, said so: one step at a time loses least."""
+    i = next(i for i, part in enumerate(parts) if part.shorter)
+    shorter = replace(parts[i], text=parts[i].shorter[0], shorter=parts[i].shorter[1:])
+    return (*parts[:i], shorter, *parts[i + 1 :])
 
 
 def _whole(parts: tuple[Part, ...], cap: int, room: Room) -> Fitted | None:
     """All of ``parts`` at one size. Words are broken only where no smaller size is left."""
-    wrapped = [_wrap(part.text, cap, part.key in room.bold, room.width) for part in parts]
-    if any(broken for _, broken in wrapped) and cap > room.least:
-        return None
-    return _stack([lines for lines, _ in wrapped], parts, cap, room)
+    texts = []
+    for part in parts:
+        lines, broken = _wrap(
+            part.text, cap, part.key in room.bold, room, unbroken=cap > room.least
+        )
+        if broken and cap > room.least:
+            return None
+        texts.append(lines)
+    return _stack(texts, parts, cap, room)
 
 
 def _cut(parts: tuple[Part, ...], room: Room) -> Fitted:
     cap = room.least
     allowed = {
-        part.key: len(_wrap(part.text, cap, part.key in room.bold, room.width)[0]) for part in parts
+        part.key: len(_wrap(part.text, cap, part.key in room.bold, room)[0]) for part in parts
     }
     # What may lose a line, in the order in which it does: others before kept, one line is the
     # least of a part, and a part that is not kept may go altogether before a kept one is cut.
-    others = [part.key for part in reversed(parts) if part.key not in room.keep]
-    kept = [part.key for part in reversed(parts) if part.key in room.keep]
+    cuttable = [part.key for part in reversed(parts) if part.key not in NEVER_CUT]
+    others = [key for key in cuttable if key not in room.keep]
+    kept = [key for key in cuttable if key in room.keep]
     steps = [key for key in others for _ in range(allowed[key] - 1)]
-    steps += others if kept else []
+    steps += others if len(others) < len(parts) else []
     steps += [key for key in kept for _ in range(allowed[key] - 1)]
     for step in steps:
         allowed[step] -= 1
@@ -115,28 +137,28 @@ def _cut(parts: tuple[Part, ...], room: Room) -> Fitted:
 def _shorten(part: Part, allowed: int, cap: int, room: Room) -> tuple[list[str], str]:
     """``part`` in at most ``allowed`` lines, and the text that was lost."""
     bold = part.key in room.bold
-    lines, _ = _wrap(part.text, cap, bold, room.width)
+    lines, _ = _wrap(part.text, cap, bold, room)
     if len(lines) <= allowed:
         return lines, ""
     if allowed == 0:
         return [], part.text
     for count in range(len(part.pieces) - 1, 0, -1):
-        shown = part.lead + words.LISTED.join(part.pieces[:count])
-        text = f"{shown} {words.more(len(part.pieces) - count)}"
-        shorter, _ = _wrap(text, cap, bold, room.width)
+        shown = part.lead + LISTED.join(part.pieces[:count])
+        text = f"{shown} {part.more.format(count=len(part.pieces) - count)}"
+        shorter, _ = _wrap(text, cap, bold, room)
         if len(shorter) <= allowed:
-            return shorter, words.LISTED.join(part.pieces[count:])
-    last, rest = _end(lines[allowed - 1], cap, bold, room.width)
+            return shorter, LISTED.join(part.pieces[count:])
+    last, rest = _end(lines[allowed - 1], cap, bold, room)
     return [*lines[: allowed - 1], last], " ".join([rest, *lines[allowed:]]).strip()
 
 
-def _end(line: str, cap: int, bold: bool, width: int) -> tuple[str, str]:
+def _end(line: str, cap: int, bold: bool, room: Room) -> tuple[str, str]:
     """``line`` ending in ``…``, and what had to go from its end to make room for that."""
     px = lettering.size_for(cap, bold)
     shown = line
-    while shown and lettering.width(shown + words.CUT, px, bold) > width:
+    while shown and lettering.width(shown + CUT, px, bold, room.fonts) > room.width:
         shown = shown[:-1]
-    return shown.rstrip().removesuffix(_DOT) + words.CUT, line[len(shown) :]
+    return shown.rstrip().removesuffix(_DOT) + CUT, line[len(shown) :]
 
 
 def _mark_what_went(
@@ -144,21 +166,34 @@ def _mark_what_went(
 ) -> None:
     """Leave a ``…`` where a whole part went: after the part before it, else before the next.
 
-    Without it nobody at the shelf could tell that something is missing.
+    Without it nobody at the shelf could tell that something is missing. A part that is never cut
+    loses nothing for it.
     """
     for i, (lines, rest) in enumerate(cuts):
         if lines or not rest:
             continue
         earlier = [j for j in range(i) if cuts[j][0]]
         later = [j for j in range(i + 1, len(cuts)) if cuts[j][0]]
-        j = earlier[-1] if earlier else later[0] if later else i
-        shown, lost = cuts[j]
-        bold = parts[j].key in room.bold
-        if earlier and not shown[-1].endswith(words.CUT):
-            last, more = _end(f"{shown[-1]} ", cap, bold, room.width)
-            cuts[j] = [*shown[:-1], last], f"{more} {lost}".strip()
-        elif later and not earlier and not shown[0].startswith(words.CUT):
-            cuts[j] = _wrap(f"{words.CUT} {' '.join(shown)}", cap, bold, room.width)[0], lost
+        if earlier and _marked_end(earlier[-1], parts, cuts, cap, room):
+            continue
+        if later and not any(CUT in line for line in cuts[later[0]][0]):
+            shown, lost = cuts[later[0]]
+            bold = parts[later[0]].key in room.bold
+            cuts[later[0]] = _wrap(f"{CUT} {' '.join(shown)}", cap, bold, room)[0], lost
+
+
+def _marked_end(
+    j: int, parts: tuple[Part, ...], cuts: list[tuple[list[str], str]], cap: int, room: Room
+) -> bool:
+    """Put a ``…`` at the end of part ``j``; ``False`` where that would cut what is never cut."""
+    shown, lost = cuts[j]
+    if shown[-1].endswith(CUT):
+        return True
+    last, more = _end(f"{shown[-1]} ", cap, parts[j].key in room.bold, room)
+    if more.strip() and parts[j].key in NEVER_CUT:
+        return False
+    cuts[j] = [*shown[:-1], last], f"{more} {lost}".strip()
+    return True
 
 
 def _stack(texts: list[list[str]], parts: tuple[Part, ...], cap: int, room: Room) -> Fitted | None:
@@ -169,7 +204,7 @@ def _stack(texts: list[list[str]], parts: tuple[Part, ...], cap: int, room: Room
         bold = part.key in room.bold
         px = lettering.size_for(cap, bold)
         for text in part_lines:
-            left, top, right, bottom = lettering.ink(text, px, bold)
+            left, top, right, bottom = lettering.ink(text, px, bold, room.fonts)
             above = max(cap, -top)
             if lines:
                 baseline += max(round(cap * 1.42), below + above + max(1, cap // 8))
@@ -183,24 +218,31 @@ def _stack(texts: list[list[str]], parts: tuple[Part, ...], cap: int, room: Room
     return Fitted(tuple(lines), cap, height)
 
 
-def _wrap(text: str, cap: int, bold: bool, width: int) -> tuple[list[str], bool]:
-    """``text`` in lines no wider than ``width``, and whether a word had to be broken."""
+def _wrap(
+    text: str, cap: int, bold: bool, room: Room, *, unbroken: bool = False
+) -> tuple[list[str], bool]:
+    """``text`` in lines no wider than ``room``, and whether a word had to be broken.
+
+    ``unbroken``: stop at such a word, for whoever wants no lines then.
+    """
     px = lettering.size_for(cap, bold)
     lines: list[str] = []
     broken = False
     line = ""
     for word in text.split(" "):
         longer = f"{line} {word}" if line else word
-        if lettering.width(longer, px, bold) <= width:
+        if lettering.width(longer, px, bold, room.fonts) <= room.width:
             line = longer
             continue
         if line:
             lines.append(line.removesuffix(_DOT))  # a separator at the end of a line says nothing
-        line = word if word != words.BETWEEN.strip() else ""
-        while lettering.width(line, px, bold) > width:
+        line = word if word != BETWEEN.strip() else ""
+        while lettering.width(line, px, bold, room.fonts) > room.width:
             broken = True
+            if unbroken:
+                return [], broken
             end = len(line) - 1
-            while end > 1 and lettering.width(line[:end], px, bold) > width:
+            while end > 1 and lettering.width(line[:end], px, bold, room.fonts) > room.width:
                 end -= 1
             lines.append(line[:end])
             line = line[end:]

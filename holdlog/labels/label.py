@@ -4,7 +4,23 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
-Purpose = Literal["prepared", "opened", "received", "cooling", "frozen", "thawed"]
+Purpose = Literal[
+    "prepared", "opened", "received", "cooling", "frozen", "thawed",
+    "time-control", "hot-held", "reduced-oxygen", "discard",
+]  # fmt: skip
+"""What a label is made for.
+
+``time-control``: out of temperature control, an hour decides. ``hot-held``: in a hot box.
+``reduced-oxygen``: a pack sealed here. ``discard``: a tag for food that waits to be thrown out.
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Keep:
+    """How to keep the food: at ``limit`` (``"41 °F"``) or below it, or above it, or frozen."""
+
+    limit: str
+    side: Literal["below", "above", "frozen"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,10 +49,16 @@ class Label:
     amount: str = ""
     by: str = ""  # initials
     unit: str = ""
-    keep_at: str = ""  # "41 °F or below"
+    keep_at: Keep | str = ""  # a text is printed as it stands, in no other language
     allergens: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     stands_on: str = ""  # the rulebook, for the small print
     reprint: int = 0  # 0: the original; n: the n-th copy
     cooling_limits: tuple[str, ...] = ()  # "70 °F", "41 °F"
     cooling_deadlines: tuple[str, ...] = ()  # "by 16:00", one for each limit, or none at all
+    packed: datetime | None = None  # reduced-oxygen: when it was sealed
+    pack_wording: tuple[str, ...] = ()  # sentences its rule wants on the pack; never cut
+    held: str = ""  # why it is on hold; not empty prints ON HOLD in place of any date
+    reason: str = ""  # discard: why
+    discarded: datetime | None = None  # discard: when it was set aside
+    twin: bool = False  # the small second label, for the tub whose lid bears the full one

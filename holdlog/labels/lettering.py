@@ -1,39 +1,25 @@
-"""The label font: sizes in whole dots, widths, ink, and which characters it has.
+"""Text in dots: font sizes, widths, ink, and what can be printed at all.
 
 Sizes are given as *cap height*, the height of a capital H, since that is what the eye
 measures. DejaVu Sans Condensed is shipped with the program, and always laid out by Pillow's
-basic engine: its other engine depends on a system library and sets other pixels.
+basic engine: its other engine depends on a system library and sets other pixels. ``fonts`` are
+the kitchen's own, used only for signs that DejaVu lacks, at the same size.
 """
 
 import unicodedata
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib import resources
-from io import BytesIO
+from math import ceil
 from typing import TYPE_CHECKING
 
 from holdlog.core.errors import Mistake
-from holdlog.labels import words
+from holdlog.labels.typefaces import Face, Fonts, face_of, font, runs
+from holdlog.labels.words import UNKNOWN_SIGN
 
 if TYPE_CHECKING:
     from PIL import Image
-    from PIL.ImageFont import FreeTypeFont
 
-_FILES = {False: "DejaVuSansCondensed.ttf", True: "DejaVuSansCondensed-Bold.ttf"}
-_NOBODYS = "\uffff"  # a noncharacter: no font has a glyph for it
 _RIGHT_TO_LEFT = ("R", "AL", "RLE", "RLO", "RLI", "AN")
-
-
-@lru_cache(maxsize=2)
-def _file(bold: bool) -> bytes:
-    return resources.files("holdlog.labels.fonts").joinpath(_FILES[bold]).read_bytes()
-
-
-@lru_cache(maxsize=128)
-def _font(bold: bool, px: int) -> "FreeTypeFont":
-    from PIL import ImageFont  # noqa: PLC0415
-
-    return ImageFont.truetype(BytesIO(_file(bold)), px, layout_engine=ImageFont.Layout.BASIC)
 
 
 @lru_cache(maxsize=512)
@@ -53,10 +39,25 @@ def cap_height(px: int, bold: bool) -> int:
 
 
 @lru_cache(maxsize=8192)
-def width(text: str, px: int, bold: bool) -> int:
+def width(text: str, px: int, bold: bool, fonts: Fonts = ()) -> int:
     """The width of ``text`` in dots, never less than its ink; quick, for finding line ends."""
-    left, _, right, _ = _font(bold, px).getbbox(text, mode="1", anchor="ls")
-    return int(right) - min(0, int(left))
+    first = last = 0
+    for start, face, run in _placed(text, px, bold, fonts):
+        left, _, right, _ = font(face, px, bold).getbbox(run, mode="1", anchor="ls")
+        first, last = min(first, start + int(left)), max(last, start + int(right))
+    return last - first
+
+
+def _placed(text: str, px: int, bold: bool, fonts: Fonts) -> tuple[tuple[int, Face, str], ...]:
+    """The runs of ``text``, each with its font and where it starts, in dots."""
+    placed: list[tuple[int, Face, str]] = []
+    start = 0
+    for face, run in runs(text, fonts):
+        if placed:
+            _, before, last = placed[-1]
+            start += ceil(font(before, px, bold).getlength(last, mode="1"))
+        placed.append((start, face, run))
+    return tuple(placed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,46 +69,47 @@ class _Set:
 
 
 @lru_cache(maxsize=4096)
-def _set(text: str, px: int, bold: bool) -> _Set:
+def _set(text: str, px: int, bold: bool, fonts: Fonts) -> _Set:
     from PIL import Image, ImageDraw  # noqa: PLC0415
 
+    placed = _placed(text, px, bold, fonts)
+    boxes = [
+        (start + left, top, start + right, bottom)
+        for start, face, run in placed
+        for left, top, right, bottom in (font(face, px, bold).getbbox(run, anchor="ls"),)
+    ]
     # The font's own box can be a dot or two larger than what it draws, so look at the dots.
-    left, top, right, bottom = (int(edge) for edge in _font(bold, px).getbbox(text, anchor="ls"))
-    left, top = left - 2, top - 2
-    image = Image.new("1", (right + 2 - left, bottom + 2 - top), 0)
+    left, top = (int(min(box[i] for box in boxes)) - 2 for i in (0, 1))
+    right, bottom = (int(max(box[i] for box in boxes)) + 2 for i in (2, 3))
+    image = Image.new("1", (right - left, bottom - top), 0)
     draw = ImageDraw.Draw(image)
     draw.fontmode = "1"
-    draw.text((-left, -top), text, fill=1, font=_font(bold, px), anchor="ls")
+    for start, face, run in placed:
+        draw.text((start - left, -top), run, fill=1, font=font(face, px, bold), anchor="ls")
     box = image.getbbox() or (0, 0, 1, 1)
     return _Set(image.crop(box), (box[0] + left, box[1] + top, box[2] + left, box[3] + top))
 
 
-def ink(text: str, px: int, bold: bool) -> tuple[int, int, int, int]:
+def ink(text: str, px: int, bold: bool, fonts: Fonts = ()) -> tuple[int, int, int, int]:
     """Where the ink of ``text`` lies, in dots from the start of its baseline.
 
     Left, top (negative above the baseline), right, bottom.
     """
-    return _set(text, px, bold).ink
+    return _set(text, px, bold, fonts).ink
 
 
-def mask(text: str, px: int, bold: bool) -> "Image.Image":
+def mask(text: str, px: int, bold: bool, fonts: Fonts = ()) -> "Image.Image":
     """``text`` as a 1-bit picture the size of its ``ink``, 1 where there is ink.
 
     Kept, since a day's labels say the same words again and again: pasting a kept mask is about
     ten times as fast as setting the text anew.
     """
-    return _set(text, px, bold).picture
+    return _set(text, px, bold, fonts).picture
 
 
 @lru_cache(maxsize=4096)
-def _has(sign: str) -> bool:
-    font = _font(bold=True, px=40)
-    return bytes(font.getmask(sign, mode="1")) != bytes(font.getmask(_NOBODYS, mode="1"))
-
-
-@lru_cache(maxsize=4096)
-def printable(text: str) -> tuple[str, tuple[str, ...]]:
-    """``text`` as the font can set it, and the characters it lacks, each replaced by ``?``.
+def printable(text: str, fonts: Fonts = ()) -> tuple[str, tuple[str, ...]]:
+    """``text`` as it can be set, and the characters no font has, each replaced by ``?``.
 
     Composes accents (NFC), turns line ends into spaces, drops invisible format characters.
     Raises ``Mistake("right-to-left")`` for Arabic, Hebrew and their like, which the basic
@@ -127,9 +129,9 @@ def printable(text: str) -> tuple[str, tuple[str, ...]]:
             out.append(" ")
         elif category in ("Cc", "Cf") or "\ufe00" <= sign <= "\ufe0f":
             continue  # invisible: controls, joiners, and the selectors that choose a drawing
-        elif _has(sign):
+        elif face_of(sign, fonts):
             out.append(sign)
         else:
             missing.append(sign)
-            out.append(words.UNKNOWN_SIGN)
+            out.append(UNKNOWN_SIGN)
     return "".join(out), tuple(dict.fromkeys(missing))

@@ -1,46 +1,33 @@
-"""Every word a label prints, in one place.
+"""What a label says, in the languages of a kitchen: words as a value, made by ``speak``.
 
-Large forms are words of their own and not ``.upper()`` of the small ones: languages differ in
-what a capital letter is.
+The phrases are in ``phrases``, their translations in the gettext catalogues under ``locale``.
+What the program tells the cook about a label stays English, as all its messages are.
 """
 
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import lru_cache
+from importlib import resources
+from typing import TYPE_CHECKING, Literal
 
-WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-WEEKDAYS_LARGE = ("MON", "TUE", "WED", "THU", "FRI", "SAT", "SUN")
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-MONTHS_LARGE = (
-    "JAN", "FEB", "MAR", "APR", "MAY", "JUN", "JUL", "AUG", "SEP", "OCT", "NOV", "DEC",
-)  # fmt: skip
+from holdlog.core.errors import Mistake
+from holdlog.labels.days import DayNames, day_names
+from holdlog.labels.phrases import ALLERGENS, BRIEF, PLURALS, Counted, Phrase
 
-USE_BY = "USE BY"
-THAWED_USE_BY = "THAWED · USE BY"
-OPENED_USE_BY = "OPENED · USE BY"
-RECEIVED_USE_BY = "RECEIVED · USE BY"
-COOLING = "COOLING"
-DO_NOT_SERVE = "do not serve"
-FROZEN = "FROZEN"
-NO_LIMIT = "NO LIMIT KNOWN"
-NO_DATE_NEEDED = "NO DATE NEEDED"
-NOT_TCS = "not TCS: no safety limit"
-NOT_TCS_BEST_BY = "NOT TCS · BEST BY"
-ASK = "ask the person in charge"
-DO_NOT_USE = "DO NOT USE"
-NO_DAYS_LEFT = "no days left"
-ALLERGENS = "ALLERGENS"
-NONE_LISTED = "none listed"
-THAWED_ON = "thawed on"
-THEN_USE_BY = "use by"
-FIRST_READING = "1st reading:"
-SECOND_READING = "2nd reading:"
-MADE = "Made"
-MADE_AFTER = "made"  # the same, later in a line
-OPENED = "Opened"
-RECEIVED = "Received"
+if TYPE_CHECKING:
+    from gettext import NullTranslations
+
+LANGUAGES = {"en": "English", "es": "Spanish", "fr": "French"}
+MOST_LANGUAGES = 2
+
 BETWEEN = " · "
 LISTED = ", "
+SHORT = "short"  # the context under which catalogues keep brief wordings
+ALIKE = "/"  # between two names of the same thing
 CUT = "…"
 UNKNOWN_SIGN = "?"
+
+Side = Literal["below", "above", "frozen"]
 
 # A date, a time and a temperature must not be torn apart at the end of a line.
 _TIGHT = "\N{NO-BREAK SPACE}"
@@ -54,25 +41,6 @@ def tight(text: str) -> str:
 def loose(text: str) -> str:
     """``text`` with ordinary spaces, as messages show it."""
     return text.replace(_TIGHT, " ")
-
-
-def day(on: date, year: bool = False) -> str:
-    """``Sun 7 Jun`` or ``Sun 7 Jun 2026``: never numbers alone, so nobody can swap them."""
-    text = f"{WEEKDAYS[on.weekday()]} {on.day} {MONTHS[on.month - 1]}"
-    return tight(f"{text} {on.year}" if year else text)
-
-
-def day_large(on: date, year: bool = False) -> str:
-    """``SUN 7 JUN`` or ``SUN 7 JUN 2026``."""
-    text = f"{WEEKDAYS_LARGE[on.weekday()]} {on.day} {MONTHS_LARGE[on.month - 1]}"
-    return tight(f"{text} {on.year}" if year else text)
-
-
-def moment(at: datetime, year: bool = False) -> str:
-    """``Mon 1 Jun 15:00``; exactly midnight prints the day alone, since 00:00 is read both ways."""
-    if at.hour == 0 and at.minute == 0:
-        return day(at, year)
-    return tight(f"{day(at, year)} {clock(at)}")
 
 
 def clock(at: datetime) -> str:
@@ -95,72 +63,215 @@ def last_day_or_moment(use_by: date | datetime) -> tuple[date, str]:
     return use_by.date(), clock(use_by)
 
 
-def days_left(days: int | None, needed: bool = True) -> str:
-    """``3 days left once thawed``. ``needed``: whether its days have to be counted at all."""
-    if days is None:
-        return "days left not known: ask" if needed else "not TCS: no days to count"
-    return tight(f"{days} day left" if days == 1 else f"{days} days left") + " once thawed"
-
-
-def number_of(number: int, count: int) -> str:
-    """``3 of 4``."""
-    return tight(f"{number} of {count}")
-
-
-def copy(reprint: int) -> str:
-    """``COPY 1``: a second label of one container must not pass for a second container."""
-    return tight(f"COPY {reprint}")
-
-
-def reach(limit: str, by: str) -> str:
-    """The caption of a box for the pen: ``70 °F by 17:00, at:`` or ``70 °F at:``."""
-    return f"{tight(limit)} {by}, at:" if by else tight(f"{limit} at:")
-
-
-def use_by_hour(hour: str) -> str:
-    """``USE BY 19:00``, the first line of an hour limit."""
-    return tight(f"{USE_BY} {hour}")
-
-
-def frozen(on: date, first: bool) -> str:
-    """``Frozen Tue 2 Jun 2026``: with its year, since a freezer keeps things long.
-
-    ``first``: at the beginning of a line.
+@dataclass(frozen=True, slots=True)
+class Words:
+    """Everything a label says in ``language``, and in a ``second`` where guests' safety hangs
+    on it. Made by ``speak``.
     """
-    return tight(f"{'Frozen' if first else 'frozen'} {day(on, year=True)}")
+
+    language: str
+    second: "Words | None" = None
+
+    def say(self, phrase: Phrase, **filled: str | int) -> str:
+        """``phrase`` in the first language. A filled-in text is kept as it is."""
+        text = _translated(self.language, phrase)
+        return text.format(**filled) if filled else text
+
+    def count(self, phrase: Counted, count: int) -> str:
+        """A phrase that counts ``count`` things, with the right plural."""
+        catalogue = _catalogue(self.language)
+        if catalogue is None:
+            text: str = PLURALS[phrase] if count == 1 else phrase
+        else:
+            text = catalogue.ngettext(PLURALS[phrase], phrase, count)
+        return _marked(text).format(count=count)
+
+    def kicker(self, *phrases: Phrase) -> tuple[str, ...]:
+        """``RECEIVED · USE BY`` and what may stand in its place where room is short.
+
+        The fullest wording first: then the last of ``phrases``, what the date is for, in brief;
+        then that alone.
+        """
+        *before, purpose = phrases
+        both = [self.say(purpose), self._brief(purpose)]
+        lead = "".join(self.say(phrase) + BETWEEN for phrase in before)
+        return tuple(dict.fromkeys([lead + text for text in both] + both))
+
+    def _brief(self, phrase: Phrase) -> str:
+        catalogue = _catalogue(self.language)
+        if catalogue is None or phrase not in BRIEF:
+            return self.say(phrase)
+        return _marked(catalogue.pgettext(SHORT, phrase))
+
+    @property
+    def _names(self) -> DayNames:
+        return day_names(self.language)
+
+    # ---- days and hours ----------------------------------------------------------------------
+
+    def day(self, on: date, year: bool = False) -> str:
+        """``Sun 7 Jun`` or ``Sun 7 Jun 2026``: never numbers alone, so nobody can swap them."""
+        text = f"{self._names.weekdays[on.weekday()]} {on.day} {self._names.months[on.month - 1]}"
+        return tight(f"{text} {on.year}" if year else text)
+
+    def day_large(self, on: date, year: bool = False) -> str:
+        """``SUN 7 JUN`` or ``SUN 7 JUN 2026``."""
+        names = self._names
+        text = f"{names.weekdays_large[on.weekday()]} {on.day} {names.months_large[on.month - 1]}"
+        return tight(f"{text} {on.year}" if year else text)
+
+    def moment(self, at: datetime, year: bool = False) -> str:
+        """``Mon 1 Jun 15:00``; exactly midnight prints the day alone: 00:00 is read both ways."""
+        if at.hour == 0 and at.minute == 0:
+            return self.day(at, year)
+        return tight(f"{self.day(at, year)} {clock(at)}")
+
+    def hour_or_moment(self, at: datetime, today: date) -> str:
+        """``17:00``, or with its day where that is not ``today``: ``Tue 2 Jun 01:30``."""
+        return clock(at) if at.date() == today else self.moment(at)
+
+    # ---- sentences ---------------------------------------------------------------------------
+
+    def days_left(self, days: int | None, needed: bool = True) -> str:
+        """``3 days left once thawed``. ``needed``: whether its days have to be counted at all."""
+        if days is None:
+            return self.say("days left not known: ask" if needed else "not TCS: no days to count")
+        return self.count("{count}~days~left once thawed", days)
+
+    def number_of(self, number: int, count: int) -> str:
+        """``3 of 4``."""
+        return self.say("{number}~of~{count}", number=number, count=count)
+
+    def copy(self, reprint: int) -> str:
+        """``COPY 1``: a second label of one container must not pass for a second container."""
+        return self.say("COPY~{number}", number=reprint)
+
+    def keep(self, limit: str, side: Side) -> str:
+        """``41 °F or below``, ``135 °F or above``, ``keep frozen`` (where ``limit`` is unused)."""
+        if side == "frozen":
+            return self.say("keep frozen")
+        phrase: Phrase = "{limit} or below" if side == "below" else "{limit} or above"
+        return self.say(phrase, limit=tight(limit))
+
+    def keep_long(self, limit: str, side: Side) -> str:
+        """``keep at 41 °F or below``, as a sentence of its own."""
+        if side == "frozen":
+            return self.say("keep frozen")
+        below = side == "below"
+        phrase: Phrase = "keep at {limit} or below" if below else "keep at {limit} or above"
+        return self.say(phrase, limit=tight(limit))
+
+    def reach(self, limit: str, when: str) -> str:
+        """The caption of a box for the pen: ``70 °F by 17:00, at:`` or ``70 °F at:``."""
+        if not when:
+            return tight(self.say("{limit} at:", limit=limit))
+        return self.say("{limit} by {when}, at:", limit=tight(limit), when=when)
+
+    def frozen(self, on: date, first: bool) -> str:
+        """``Frozen Tue 2 Jun 2026``: with its year, since a freezer keeps things long.
+
+        ``first``: at the beginning of a line.
+        """
+        phrase: Phrase = "Frozen {day}" if first else "frozen {day}"
+        return tight(self.say(phrase, day=self.day(on, year=True)))
+
+    def thawed(self, on: date) -> str:
+        """``Thawed Tue 2 Jun``."""
+        return tight(self.say("Thawed {day}", day=self.day(on)))
+
+    def then_use_by(self, day: str) -> str:
+        """``then use by SUN 7 JUN``."""
+        return tight(self.say("then use by {day}", day=day))
+
+    def then_discard(self, when: str) -> str:
+        """``use or discard by 19:00 MON 1 JUN``: under time control there is no second chance."""
+        return self.say("use or discard by {day}", day=when)
+
+    def then_no_limit(self, needed: bool) -> str:
+        """What a cooling label says of the time after, where no limit is known, or none needed."""
+        return self.say("then: no limit known, ask" if needed else "then: no date needed")
+
+    def pack_rule(self, limit: str, days: int) -> tuple[str, str]:
+        """What a pack with the oxygen reduced says: ``keep at 41 °F or below`` and ``discard
+        unless served or eaten within 30 days of packing`` (FDA Food Code 3-502.12(B)(3)).
+        """
+        served = self.count("discard unless served or eaten within {count}~days of packing", days)
+        return self.keep_long(limit, "below"), served
+
+    def small_print(self, book: str) -> tuple[str, ...]:
+        """The book a date stands on, and who decides: the fullest wording first, the rest for
+        books with longer names, since half a name names no book.
+        """
+        phrases: tuple[Phrase, ...] = (
+            "Local health authority has the last word. Rules: {book}.",
+            "Rules: {book}. Health authority has the last word.",
+            "Rules: {book}. Health authority decides.",
+            "{book}. Health authority decides.",
+            "{book}. Authority decides.",
+        )
+        return tuple(self.say(phrase, book=book) for phrase in phrases)
+
+    # ---- lists -------------------------------------------------------------------------------
+
+    def allergen(self, name: str) -> str:
+        """An allergen of the nine or the fourteen; any other word stays as it was written."""
+        known, english = name.strip().casefold(), self.language == "en"
+        return _translated(self.language, known) if known in ALLERGENS and not english else name
+
+    def more(self) -> str:
+        """The end of a list that did not fit, ``… +{count} more``, its number still open."""
+        return self.say("…~+{count}~more")
 
 
-def thawed(on: date) -> str:
-    """``Thawed Tue 2 Jun``."""
-    return tight(f"Thawed {day(on)}")
+def _marked(text: str) -> str:
+    return text.replace("~", _TIGHT)
 
 
-def then_use_by(text: str) -> str:
-    """``then use by SUN 7 JUN``."""
-    return tight(f"then use by {text}")
+@lru_cache(maxsize=1024)
+def _translated(language: str, text: str) -> str:
+    catalogue = _catalogue(language)
+    return _marked(text if catalogue is None else catalogue.gettext(text))
 
 
-def then_no_limit(needed: bool) -> str:
-    """What a cooling label says of the time after, where no limit is known, or none needed."""
-    return "then: no limit known, ask" if needed else "then: no date needed"
+@lru_cache
+def speak(languages: tuple[str, ...] = ("en",)) -> Words:
+    """The words of a label in ``languages``: one, or two of which the second is said beside the
+    first where guests' safety hangs on it.
 
-
-def small_print(book: str) -> tuple[str, ...]:
-    """The book a date stands on, and who decides: the fullest wording first, the rest for books
-    with longer names, since half a name names no book.
+    Raises ``Mistake("bad-language")`` for a language there is none of, none at all, more than
+    two, or one twice.
     """
-    return (
-        f"Local health authority has the last word. Rules: {book}.",
-        f"Rules: {book}. Health authority has the last word.",
-        f"Rules: {book}. Health authority decides.",
-        f"{book}. Health authority decides.",
-        f"{book}. Authority decides.",
-    )
+    known = ", ".join(f"{code} ({name})" for code, name in LANGUAGES.items())
+    for language in languages:
+        if language not in LANGUAGES:
+            raise Mistake(
+                "bad-language", f"No labels in {language!r}.", f"The languages of labels: {known}."
+            )
+    if not 1 <= len(set(languages)) == len(languages) <= MOST_LANGUAGES:
+        raise Mistake(
+            "bad-language",
+            f"{', '.join(languages) or 'No language'}: a label speaks one or two languages, "
+            "not the same twice.",
+            f"The languages of labels: {known}.",
+        )
+    return Words(languages[0], Words(languages[1]) if languages[1:] else None)
 
 
-def more(count: int) -> str:
-    """The end of a list that did not fit: ``… +3 more``."""
-    return tight(f"{CUT} +{count} more")
+@lru_cache
+def _catalogue(language: str) -> "NullTranslations | None":
+    """The translations of ``language``; ``None`` for English, which the phrases are in."""
+    if language == "en":
+        return None
+    from gettext import GNUTranslations  # noqa: PLC0415
+
+    folder = resources.files("holdlog.labels").joinpath("locale", language, "LC_MESSAGES")
+    with folder.joinpath("labels.mo").open("rb") as file:
+        return GNUTranslations(file)
+
+
+ENGLISH = speak()
+
+# ---- said to the cook, not printed ---------------------------------------------------------------
 
 
 def cut_warning(field: str, lost: str) -> str:
@@ -168,6 +279,16 @@ def cut_warning(field: str, lost: str) -> str:
     return f"{field}: cut to fit, not printed: {loose(lost)}"
 
 
+def left_out_warning(field: str, text: str) -> str:
+    """Said to the cook when a label has no place for something at all."""
+    return f"{field} not on this label: {loose(text)}"
+
+
+def wording_left_out_warning() -> str:
+    """Said to the cook when a label has no place for what its pack has to say."""
+    return "the wording this pack must bear is not on this label: leave the pack's own label on it"
+
+
 def sign_warning(field: str, signs: str) -> str:
-    """Said to the cook when the font lacks a character."""
+    """Said to the cook when no font has a character."""
     return f"{field}: the label font has no sign for {signs}; printed as {UNKNOWN_SIGN}"

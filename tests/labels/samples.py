@@ -1,6 +1,7 @@
 """Labels of Tern & Tide for the tests, and two ways to read a picture back."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, datetime
 from itertools import groupby
 from pathlib import Path
@@ -10,7 +11,7 @@ import zxingcpp
 from PIL import Image
 
 from holdlog.core import codes
-from holdlog.labels.label import Label
+from holdlog.labels.label import Keep, Label, Purpose
 
 TEMPLATE = Path(__file__).resolve().parents[2] / "label_templates" / "two-by-two.toml"
 RESOLUTIONS = (203, 300)
@@ -21,6 +22,13 @@ NINE = (
     "milk", "egg", "fish", "crustacean shellfish", "tree nuts", "peanuts", "wheat", "soybeans",
     "sesame",
 )  # fmt: skip
+HOT = Keep("135 °F", "above")
+# FDA Food Code 2022, 3-502.12(B)(3): keep at 41 °F (5 °C) or below; discard within 30 days of
+# packaging if it was not served or eaten by then. In our words.
+TWO_BARRIERS = (
+    "Keep at 41 °F (5 °C) or below.",
+    "Discard if not served or eaten within 30 days of packing.",
+)
 # 83 characters.
 LONG_NAME = "roasted jalapeño and crème fraîche dip with smoked almonds and pickled lemon zest x"
 
@@ -37,7 +45,7 @@ def a_label(purpose: Any = "prepared", **changes: Any) -> Label:
         "amount": "2 l",
         "by": "CK",
         "unit": "walk-in",
-        "keep_at": "41 °F or below",
+        "keep_at": Keep("41 °F", "below"),
         "allergens": ("celery", "milk"),
         "stands_on": "FDA Food Code 2022",
     }
@@ -67,13 +75,73 @@ def every_face() -> dict[str, Label]:
         "cooling-bare": a_label("cooling", use_by=None),
         "frozen": a_label("frozen", use_by=None, days_left=3, frozen_on=date(2026, 6, 2)),
         "stop": a_label("frozen", use_by=None, days_left=0, frozen_on=date(2026, 6, 7)),
+        "hour": a_label("time-control", item="oysters on ice", use_by=datetime(2026, 6, 1, 19, 0)),
+        "hot": a_label("hot-held", item="chowder", use_by=None, unit="hot box", keep_at=HOT),
+        "hot-till": a_label(
+            "hot-held",
+            item="chowder",
+            use_by=datetime(2026, 6, 1, 22, 30),
+            unit="hot box",
+            keep_at=HOT,
+        ),
+        "pack": a_label(
+            "reduced-oxygen",
+            item="pork belly, raw",
+            use_by=date(2026, 6, 30),
+            packed=datetime(2026, 6, 1, 15, 20),
+            pack_wording=TWO_BARRIERS,
+        ),
+        "pack-hours": a_label(
+            "reduced-oxygen",
+            item="beet, cooked",
+            use_by=datetime(2026, 6, 3, 15, 20),
+            packed=datetime(2026, 6, 1, 15, 20),
+        ),
+        "hold": a_label(
+            item="crab, picked", held="no reading since 06:00; walk-in door stood open"
+        ),
+        "discard": a_label(
+            "discard",
+            item="duck leg confit",
+            use_by=None,
+            reason="57 °F for five hours",
+            discarded=datetime(2026, 6, 3, 8, 40),
+        ),
+        "twin": a_label(twin=True),
+        "twin-timed": a_label(item="hollandaise", use_by=datetime(2026, 6, 1, 19, 0), twin=True),
+        "twin-hour": a_label("time-control", use_by=datetime(2026, 6, 1, 19, 0), twin=True),
+        "twin-cooling": a_label("cooling", item="veal stock", twin=True),
+        "twin-frozen": a_label("frozen", use_by=None, days_left=3, twin=True),
     }
+
+
+def of(purpose: Purpose) -> Label:
+    """An ordinary label of one purpose."""
+    return next(label for label in every_face().values() if label.purpose == purpose)
+
+
+def longest() -> dict[str, Label]:
+    """The most that an ordinary day brings: a long name, five allergens, a caution."""
+    return {
+        f"longest {name}": replace(
+            label,
+            item="crab, lobster and prawn bisque base with cognac, tarragon and rice",
+            allergens=("crustacean shellfish", "milk", "wheat", "celery", "soybeans"),
+            cautions=("contains raw egg",),
+            unit="reach-in",
+            reprint=1,
+        )
+        for name, label in every_face().items()
+    }
+
+
+def two_scripts() -> Label:
+    """A name in Cyrillic and Latin letters, with accents."""
+    return a_label(item="борщ · crème fraîche, jalapeño")
 
 
 def crowded() -> dict[str, Label]:
     """The same labels with about as much on them as a kitchen could ask for."""
-    from dataclasses import replace
-
     return {
         f"crowded {name}": replace(
             label,

@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+from dataclasses import replace
 from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
 
@@ -29,7 +30,7 @@ EXPECTED = {
     "received": ["RECEIVED · USE BY", "SUN 7 JUN", "Received Mon 1 Jun 15:00 · CK"],
     "thawed": ["THAWED · USE BY", "SUN 7 JUN", "Thawed Thu 4 Jun", "frozen Tue 2 Jun 2026"],
     "far": ["WED 27 SEP 2028"],
-    "timed": ["USE BY 19:00", "MON 1 JUN", "Made Mon 1 Jun 2026 15:00 · CK"],
+    "timed": ["USE BY", "19:00 MON 1 JUN", "2026", "Made Mon 1 Jun 15:00 · CK"],
     "unknown": ["NO LIMIT KNOWN", "ask the person in charge"],
     "no-date-needed": ["NO DATE NEEDED", "not TCS: no safety limit", "Made Mon 1 Jun 2026 15:00"],
     "best-by": ["NOT TCS · BEST BY", "SUN 21 JUN", "2026", "Made Mon 1 Jun 15:00 · CK"],
@@ -41,6 +42,12 @@ EXPECTED = {
         "FROZEN", "3 days left", "once thawed", "thawed on", "use by", "Frozen Tue 2 Jun 2026",
     ],
     "stop": ["DO NOT USE", "FROZEN · no days left"],
+    "hour": ["USE OR", "DISCARD BY", "19:00", "MON 1 JUN", "Made Mon 1 Jun 2026 15:00"],
+    "hot": ["HOT HOLD", "keep at 135 °F or above", "hot box"],
+    "hot-till": ["HOT HOLD", "keep at 135 °F", "or above", "use or discard by 22:30", "MON 1 JUN"],
+    "pack": ["PACKED · USE BY", "TUE 30 JUN", "2026", "Packed Mon 1 Jun 2026 15:20"],
+    "pack-hours": ["PACKED · USE BY", "15:20 WED 3 JUN", "Packed Mon 1 Jun 2026 15:20"],
+    "hold": ["ON HOLD", "do not use yet", "reason: no reading since 06:00;"],
 }  # fmt: skip
 
 
@@ -52,8 +59,55 @@ def test_each_label_says_what_its_purpose_needs(two_by_two: Template, name: str)
         assert words in text
 
 
+def test_a_discard_tag_says_what_why_when_who_and_how_much(two_by_two: Template) -> None:
+    text = read(two_by_two, every_face()["discard"])
+    for words in (
+        "duck leg confit", "DISCARD", "DO NOT USE", "reason: 57 °F for five hours",
+        "Discarded Wed 3 Jun 08:40 · CK", "made Mon 1 Jun 2026 15:00", "2 l", "H7K3-9QX7",
+    ):  # fmt: skip
+        assert words in text
+
+
+@pytest.mark.parametrize(
+    ("name", "state"),
+    [
+        ("twin", "USE BY\n2026\nSUN 7 JUN"),
+        ("twin-timed", "19:00 MON 1 JUN"),
+        ("twin-hour", "USE OR DISCARD BY\n19:00\nMON 1 JUN"),
+        ("twin-cooling", "COOLING\ndo not serve"),
+        ("twin-frozen", "FROZEN\n3 days left once thawed"),
+    ],
+)
+def test_a_twin_says_what_its_lid_says_and_where_that_is(
+    two_by_two: Template, name: str, state: str
+) -> None:
+    text = read(two_by_two, every_face()[name])
+    assert state in text
+    assert "Full label on the lid" in text
+    assert "H7K3-9QX7" in text
+
+
+def test_what_is_on_hold_shows_no_date_at_all_whatever_it_was_made_for(
+    two_by_two: Template,
+) -> None:
+    for label in every_face().values():
+        if label.purpose != "discard" and label.days_left != 0 and not label.twin:
+            text = read(two_by_two, replace(label, held="thermometer in doubt"))
+            assert "ON HOLD" in text
+            assert not re.search(r"USE BY|BEST BY|7 JUN", text)
+
+
+def test_an_hour_under_time_control_at_midnight_is_said_as_the_minute_before(
+    two_by_two: Template,
+) -> None:
+    text = read(two_by_two, a_label("time-control", use_by=datetime(2026, 6, 2)))
+    assert "23:59" in text
+    assert "MON 1 JUN" in text
+    assert "00:00" not in text
+
+
 def test_a_label_that_must_not_be_used_shows_no_use_by(two_by_two: Template) -> None:
-    for name in ("stop", "unknown", "no-date-needed", "frozen"):
+    for name in ("stop", "unknown", "no-date-needed", "frozen", "discard", "hold"):
         assert not re.search(r"USE BY|JUN\b", read(two_by_two, every_face()[name]))
     label = a_label("thawed", days_left=0)
     assert "DO NOT USE" in read(two_by_two, label)
@@ -133,9 +187,9 @@ def test_limits_without_deadlines_leave_room_for_the_time(two_by_two: Template) 
         (datetime(2026, 6, 8, 0, 0), "SUN 7 JUN"),
         (datetime(2026, 6, 8, 0, 0, 59), "SUN 7 JUN"),
         (datetime(2026, 6, 7, 23, 59, 59), "SUN 7 JUN"),
-        (datetime(2026, 6, 8, 0, 1), "USE BY 00:01\nMON 8 JUN"),
-        (datetime(2026, 6, 7, 9, 5, 59), "USE BY 09:05\nSUN 7 JUN"),
-        (datetime(2026, 6, 7, 9, 5, tzinfo=timezone(timedelta(hours=-5))), "USE BY 09:05"),
+        (datetime(2026, 6, 8, 0, 1), "00:01 MON 8 JUN"),
+        (datetime(2026, 6, 7, 9, 5, 59), "09:05 SUN 7 JUN"),
+        (datetime(2026, 6, 7, 9, 5, tzinfo=timezone(timedelta(hours=-5))), "09:05 SUN 7 JUN"),
     ],
 )
 def test_an_hour_limit_is_never_shown_later_and_never_as_midnight(

@@ -78,7 +78,7 @@ def judge(
     ``began`` bounds the start of a rule without a hot limit (food made from ingredients at room
     temperature): the clock starts at the earlier of it and the first reading.
     """
-    early, late = _start(_on_scale(readings, rule.hot), rule, began)
+    early, late = starts_between(on_scale(readings, rule.hot), rule, began)
     if rule.middle is None or rule.first_minutes is None:
         limit = (rule.whole_minutes or 0) * MINUTE
         whole = _stage(readings, rule.cold, early, late, limit, at)
@@ -91,8 +91,8 @@ def judge(
     found = deadline_first is not None and any(
         deadline_first <= reading.at <= deadline_first + FOUND_IN_TIME
         and not reading.late
-        and not _reached(reading, rule.middle)
-        for reading in _on_scale(readings, rule.middle)
+        and not is_reached(reading, rule.middle)
+        for reading in on_scale(readings, rule.middle)
     )
     return CoolingVerdict(first, whole, deadline_first, deadline_whole, found_in_time=found)
 
@@ -115,18 +115,18 @@ def _last_stage(
         deadline = Instant(early + limit) if early is not None else None
         return _stage(readings, rule.cold, early, late, limit, at), deadline
     limit = rule.second_minutes * MINUTE
-    middle = _on_scale(readings, rule.middle)
-    reached = _first_reached(readings, rule.middle)
+    middle = on_scale(readings, rule.middle)
+    reached = first_reached(readings, rule.middle)
     if reached is None:
         deadline = Instant(deadline_first + limit) if deadline_first is not None else None
         return ("running" if deadline is not None and at < deadline else "unproven"), deadline
-    above = [each.at for each in middle if not _reached(each, rule.middle) and not each.late]
+    above = [each.at for each in middle if not is_reached(each, rule.middle) and not each.late]
     begun = max((moment for moment in above if moment <= reached), default=None)
     deadline = Instant(begun + limit) if begun is not None else None
     return _stage(readings, rule.cold, begun, reached, limit, at), deadline
 
 
-def _on_scale(readings: Sequence[CoolingReading], limit: Limit | None) -> Sequence[CoolingReading]:
+def on_scale(readings: Sequence[CoolingReading], limit: Limit | None) -> Sequence[CoolingReading]:
     """The readings that the limit can judge: nothing is converted to a scale it is not printed
     in. One that it cannot judge proves nothing, but it may contradict what was proved before.
     """
@@ -139,7 +139,7 @@ def _on_scale(readings: Sequence[CoolingReading], limit: Limit | None) -> Sequen
     ]
 
 
-def _start(
+def starts_between(
     readings: Sequence[CoolingReading], rule: CoolingRule, began: Instant | None
 ) -> tuple[Instant | None, Instant | None]:
     """The earliest and the latest moment at which the clock can have started.
@@ -159,7 +159,8 @@ def _start(
     return early, None
 
 
-def _reached(reading: CoolingReading, limit: Limit) -> bool:
+def is_reached(reading: CoolingReading, limit: Limit) -> bool:
+    """Whether ``reading`` shows the food at ``limit`` or colder."""
     return reading.temperature is not None and limit.reached_from_above(reading.temperature)
 
 
@@ -174,9 +175,9 @@ def _stage(
     """One stage: the limit was crossed after the last reading above it, and by the first
     reading at or below it that no later reading contradicts.
     """
-    above = [reading.at for reading in _on_scale(readings, limit) if not _reached(reading, limit)]
+    above = [reading.at for reading in on_scale(readings, limit) if not is_reached(reading, limit)]
     last_above = above[-1] if above else None
-    reached = _first_reached(readings, limit)
+    reached = first_reached(readings, limit)
     if reached is not None and start_early is not None and reached - start_early <= allowed:
         return "met"
     if last_above is not None and start_late is not None and last_above - start_late >= allowed:
@@ -187,14 +188,14 @@ def _stage(
     return "unproven"
 
 
-def _first_reached(readings: Sequence[CoolingReading], limit: Limit) -> Instant | None:
+def first_reached(readings: Sequence[CoolingReading], limit: Limit) -> Instant | None:
     """The first reading at or below ``limit`` that no later reading contradicts."""
-    above = [reading.at for reading in readings if not _reached(reading, limit)]
+    above = [reading.at for reading in readings if not is_reached(reading, limit)]
     return next(
         (
             reading.at
             for reading in readings
-            if _reached(reading, limit)
+            if is_reached(reading, limit)
             and not reading.late
             and (not above or reading.at > above[-1])
         ),

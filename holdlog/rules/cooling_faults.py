@@ -10,12 +10,15 @@ from holdlog.rules.course import Cycle, Walk
 from holdlog.rules.faults import Fault, Verdict
 from holdlog.rules.history import History
 from holdlog.rules.kinds import CoolingRule, HoldingLimitRule, Source
+from holdlog.rules.outlook import Outlook, look_ahead
 from holdlog.rules.stack import Stack
 
 _UNPROVEN = (
     "The readings do not prove that it cooled in time. Enter the missing reading and name its "
     "paper or logger, or discard."
 )
+# Held hot, out under time control or gone, it does not cool.
+_COOLS = ("made", "cooling", "chilled", "frozen")
 _REHEATED_EARLY = (
     "It was reheated before its cooling had finished, and no reheat was due: the person in charge "
     "decides."
@@ -24,24 +27,39 @@ _REHEATED_EARLY = (
 
 def cooling(
     history: History, walk: Walk, stack: Stack, at: Instant, cold: HoldingLimitRule | None
-) -> tuple[CoolingVerdict | None, list[Fault]]:
-    """The verdict on the last cooling that was logged, and the faults of all of them.
+) -> tuple[CoolingVerdict | None, Outlook | None, list[Fault]]:
+    """The verdict on the last cooling that was logged, what is ahead of it, and the faults of all.
 
     ``cold`` is the limit of cold food here: without a rule of cooling, food is held till it is
     known to be that cold.
     """
     rules = _rules(history, walk, stack)
     if not rules:
-        return None, _without_a_rule(walk, cold)
+        return None, None, _without_a_rule(walk, cold)
     if _no_clock(history, walk, rules[0]):
-        return None, _still_warm(walk, rules[0])
+        return None, None, _still_warm(walk, rules[0])
     shown: CoolingVerdict | None = None
+    ahead: Outlook | None = None
     faults: list[Fault] = []
     for number, rule in enumerate(rules):
-        verdict, found = _under(walk, rule, at)
-        shown = verdict if number == 0 else shown
+        verdict, cycle, found = _under(walk, rule, at)
         faults += found
-    return shown, faults
+        if number == 0 and verdict is not None:
+            shown = verdict
+            if walk.state in _COOLS and not walk.ended:
+                ahead = look_ahead(cycle, rule, verdict, at)
+    return shown, ahead, faults
+
+
+def on_record(
+    history: History, walk: Walk, stack: Stack, at: Instant
+) -> tuple[CoolingRule, CoolingVerdict, Cycle] | None:
+    """The last cooling, its verdict and the rule it was judged by; None without a clock."""
+    rules = _rules(history, walk, stack)
+    if not rules or _no_clock(history, walk, rules[0]):
+        return None
+    verdict, cycle, _ = _under(walk, rules[0], at)
+    return (rules[0], verdict, cycle) if verdict is not None else None
 
 
 def _without_a_rule(walk: Walk, cold: HoldingLimitRule | None) -> list[Fault]:
@@ -120,9 +138,13 @@ def _rules(history: History, walk: Walk, stack: Stack) -> list[CoolingRule]:
     return [*ambient[:1], *(cooked[:1] if was_hot or not ambient else [])]
 
 
-def _under(walk: Walk, rule: CoolingRule, at: Instant) -> tuple[CoolingVerdict | None, list[Fault]]:
+def _under(
+    walk: Walk, rule: CoolingRule, at: Instant
+) -> tuple[CoolingVerdict | None, Cycle, list[Fault]]:
+    """The verdict on the last cooling under ``rule``, that cooling, and the faults of all."""
     began = walk.begins if rule.hot is None else None
     shown: CoolingVerdict | None = None
+    last = walk.cycles[-1]
     faults: list[Fault] = []
     reheats, owes_proof = 0, False
     for cycle in walk.cycles:
@@ -132,13 +154,13 @@ def _under(walk: Walk, rule: CoolingRule, at: Instant) -> tuple[CoolingVerdict |
             continue
         until = min(cycle.reheated_at, at) if cycle.reheated_at is not None else at
         verdict = judge(cycle.readings, rule, until, began)
-        shown = verdict
+        shown, last = verdict, cycle
         owes_proof = verdict.whole != "met" or verdict.first not in (None, "met")
         if cycle.reheated_at is not None and _may_reheat(verdict, rule, reheats, cycle.reheated_at):
             reheats += 1
             continue
         faults += _faults(verdict, cycle, rule, at, reheats)
-    return shown, faults
+    return shown, last, faults
 
 
 def _may_reheat(

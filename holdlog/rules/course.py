@@ -16,18 +16,27 @@ from holdlog.rules.history import Event
 from holdlog.rules.kinds import CoolingRule, HoldingLimitRule, ReheatRule
 
 
+@dataclass(frozen=True, slots=True)
+class Move:
+    """Cooling food was put somewhere; how warm it is there (None: nobody said, or too late)."""
+
+    at: Instant
+    surroundings: Temperature | None
+
+
 @dataclass(slots=True)
 class Cycle:
     """One cooling, from heat to cold. ``logged``: somebody recorded that it cools.
 
     ``reheated_at`` ends it: the food was heated again to the reheating target. ``surroundings``
-    are the temperatures of what it was put in to cool.
+    are the temperatures of what it was put in to cool; ``moves`` say since when it stood where.
     """
 
     readings: list[CoolingReading] = field(default_factory=list)
     logged: bool = False
     reheated_at: Instant | None = None
     surroundings: list[Temperature] = field(default_factory=list)
+    moves: list[Move] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)

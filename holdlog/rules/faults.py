@@ -8,7 +8,7 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from holdlog.core.events import Excursion, Reheated
-from holdlog.core.moments import Instant, later, show_moment
+from holdlog.core.moments import Instant, later, show_length, show_moment
 from holdlog.rules.course import Beyond, Walk
 from holdlog.rules.history import Event, History
 from holdlog.rules.kinds import (
@@ -61,9 +61,12 @@ def marks(walk: Walk, stack: Stack) -> list[Fault]:
     return faults
 
 
-def temperatures(walk: Walk, stack: Stack, at: Instant, where: ZoneInfo) -> list[Fault]:
+def temperatures(
+    walk: Walk, stack: Stack, at: Instant, where: ZoneInfo, *, tcs: bool = True
+) -> list[Fault]:
     """A reading beyond its limit holds the food from the last good reading on; where the rules
-    name hours for an outage, cold food is discarded once they have passed.
+    name hours for an outage, cold food is discarded once they have passed. What befell its unit
+    holds only food that is, or may be, TCS.
     """
     faults = []
     for beyond in walk.beyond:
@@ -88,7 +91,7 @@ def temperatures(walk: Walk, stack: Stack, at: Instant, where: ZoneInfo) -> list
             continue
         held = Source(source.rule, source.cite, says, source.seen)
         faults.append(Fault("hold", held, over, began))
-    return faults + [_excursion(event, stack, where) for event in walk.excursions]
+    return faults + (_excursions(walk, stack, where) if tcs else [])
 
 
 def _too_long(beyond: Beyond, walk: Walk, stack: Stack) -> tuple[Instant | None, Source | None]:
@@ -108,17 +111,53 @@ def _too_long(beyond: Beyond, walk: Walk, stack: Stack) -> tuple[Instant | None,
     return None, None
 
 
-def _excursion(event: Event, stack: Stack, where: ZoneInfo) -> Fault:
-    fact = event.fact
-    if isinstance(fact, Excursion):
+def _excursions(walk: Walk, stack: Stack, where: ZoneInfo) -> list[Fault]:
+    """An excursion of its unit holds the food; once the hours that the rules name for an outage
+    are known to have passed, it is discarded. The times add up since the food went in: going cold
+    again gives none back. Unknown time proves neither, and stays on hold.
+    """
+    spent: dict[str, int] = {}
+    faults = []
+    for event in walk.excursions:
+        over = None
         for rule in stack.of_kind(OutageRule):
-            if fact.seconds > rule.hours * 3600:
-                return Fault("discard", rule.source, since=_began(event))
-    says = (
-        f"Its unit was beyond its limit on {show_moment(event.at, where)}. The person in charge "
-        "decides."
-    )
-    return Fault("hold", Source("excursion", "holdlog", says, "inference"), since=_began(event))
+            if _warmer(event, rule):
+                # The seconds beyond the unit's own limit are counted, which may be a lower one.
+                spent[rule.source.rule] = spent.get(rule.source.rule, 0) + _seconds(event)
+                if spent[rule.source.rule] > rule.hours * 3600:
+                    over = rule.source
+        if over is not None:
+            faults.append(Fault("discard", over, since=_began(event)))
+            continue
+        says = f"{_told(event, where)}. The person in charge decides."
+        held = Source("excursion", "holdlog", says, "inference")
+        faults.append(Fault("hold", held, since=_began(event)))
+    return faults
+
+
+def _warmer(event: Event, rule: OutageRule) -> bool:
+    """Whether the unit was warmer than the limit of ``rule``, or may have been."""
+    worst = event.fact.peak if isinstance(event.fact, Excursion) else None
+    return worst is None or not rule.limit.reached_from_above(worst)
+
+
+def _told(event: Event, where: ZoneInfo) -> str:
+    """What befell its unit, with the span and what is known of it."""
+    fact = event.fact
+    end = show_moment(event.at, where)
+    if not isinstance(fact, Excursion):
+        return f"Its unit was beyond its limit on {end}"
+    unit = f"The {fact.unit}" if fact.unit else "Its unit"
+    worst = f", as far as {fact.peak}," if fact.peak is not None else ""
+    began = Instant(fact.began) if fact.began is not None else None
+    span = f"from {show_moment(began, where)} to {end}" if began is not None else f"on {end}"
+    parts = [(fact.seconds, "known"), (fact.unknown_seconds, "without readings")]
+    times = ", ".join(f"{show_length(part * 1000)} {what}" for part, what in parts if part)
+    return f"{unit} was beyond its limit{worst} {span}" + (f" ({times})" if times else "")
+
+
+def _seconds(event: Event) -> int:
+    return event.fact.seconds if isinstance(event.fact, Excursion) else 0
 
 
 def _began(event: Event) -> Instant:
@@ -126,7 +165,8 @@ def _began(event: Event) -> Instant:
     if not isinstance(event.fact, Excursion):
         return event.at
     seconds = event.fact.seconds + event.fact.unknown_seconds
-    return Instant(event.at - seconds * 1000)
+    began = event.fact.began if event.fact.began is not None else event.at
+    return Instant(min(began, event.at - seconds * 1000))
 
 
 def packing(history: History, walk: Walk, stack: Stack) -> list[Fault]:

@@ -29,6 +29,7 @@ from holdlog.rules.limits import (
     printed_bound,
 )
 from holdlog.rules.measures import measures
+from holdlog.rules.outlook import Outlook
 from holdlog.rules.stack import Stack
 from holdlog.rules.time_control import time_control
 from holdlog.rules.walk import walk
@@ -51,6 +52,7 @@ class Folded:
     faults: list[Fault]
     cautions: list[str]
     cooling: CoolingVerdict | None
+    ahead: Outlook | None
     holds: frozenset[str]
 
 
@@ -139,11 +141,13 @@ def _fold_one(whole: History, stack: Stack, at: Instant, where: ZoneInfo, kept: 
         made_here=so_far.prepared is not None,
     )
     bounds, said = own_bounds(history, so_far, stack, tcs.tcs, where)
-    cooling, faults = cooling_faults.cooling(
+    cooling, ahead, faults = cooling_faults.cooling(
         history, so_far, stack, at, measures(stack, history.food.category, where).cold
     )
     faults += rule_faults.marks(so_far, stack)
-    faults += rule_faults.temperatures(so_far, stack, at, where)
+    faults += rule_faults.temperatures(
+        so_far, stack, at, where, tcs=hazard.applies(tcs.tcs)
+    )
     holds = _holds(history, category, so_far, parts)
     faults += rule_faults.susceptible(history, holds, stack)
     faults += time_control(history, so_far, stack, at)
@@ -160,7 +164,7 @@ def _fold_one(whole: History, stack: Stack, at: Instant, where: ZoneInfo, kept: 
         faults += part_faults
     # Last, so that with equal limits the rule behind the printed date is the one named.
     bounds += printed_bound(so_far)
-    return Folded(history, at, so_far, tcs, bounds, faults, cautions, cooling, holds)
+    return Folded(history, at, so_far, tcs, bounds, faults, cautions, cooling, ahead, holds)
 
 
 def _holds(

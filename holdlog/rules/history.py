@@ -46,19 +46,25 @@ class Event:
     """A fact, when it happened (``at``) and when it was written down (``recorded_at``).
 
     ``evidence`` names the paper or logger a late entry rests on, once the person in charge has
-    confirmed it.
+    confirmed it. ``settled``: why the person in charge keeps the food that this put on hold.
+    ``doubted``: it was read on a thermometer that was found off.
     """
 
     at: Instant
     fact: Fact
     recorded_at: Instant
     evidence: str = ""
+    settled: str = ""
+    doubted: bool = False
 
     def late(self, where: ZoneInfo) -> bool:
-        """Written on a later calendar day than it happened, and not yet confirmed.
+        """Written on a later calendar day than it happened and not yet confirmed, or doubted.
 
-        Such a fact counts where it shortens, but it may not lengthen: a memory is no log.
+        Such a fact counts where it shortens, but it may not lengthen: a memory is no log, and
+        what a thermometer that is off shows is none either.
         """
+        if self.doubted:
+            return True
         if self.evidence or self.recorded_at <= self.at:
             return False
         return local_date(self.recorded_at, where) > local_date(self.at, where)
@@ -92,6 +98,37 @@ class Joined:
 
     history: History
     at: Instant
+
+
+def trusted(history: History) -> History | None:
+    """The history as if every thermometer were right; None where no reading of it, or of what
+    went into it, is doubted.
+    """
+    seen: dict[int, History] = {}
+    waiting = [history]
+    while waiting:
+        each = waiting.pop()
+        if id(each) not in seen:
+            seen[id(each)] = each
+            waiting += [part.history for part in each.joined]
+    if not any(event.doubted for each in seen.values() for event in each.events):
+        return None
+    # Ingredients first, and a list instead of recursion: a starter is made from itself for years.
+    good: dict[int, History] = {}
+    waiting = [history]
+    while waiting:
+        each = waiting[-1]
+        first = [part.history for part in each.joined if id(part.history) not in good]
+        if first:
+            waiting += first
+            continue
+        waiting.pop()
+        good[id(each)] = replace(
+            each,
+            events=tuple(replace(event, doubted=False) for event in each.events),
+            joined=tuple(replace(part, history=good[id(part.history)]) for part in each.joined),
+        )
+    return good[id(history)]
 
 
 def in_order(history: History) -> list[Event]:

@@ -4,7 +4,7 @@ The earliest limit binds; faults override dates; the worst verdict wins. Losing 
 in the basis, so that "why this date?" always has an answer. When in doubt: hold or discard.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -14,10 +14,10 @@ from holdlog.core.moments import Instant, iso, local_date, show_day
 from holdlog.rules import hazard
 from holdlog.rules.cooling import CoolingVerdict
 from holdlog.rules.counting import used
-from holdlog.rules.faults import Verdict
+from holdlog.rules.faults import WORST_FIRST, Verdict
 from holdlog.rules.folding import Folded, Key, badness, fold, weigh
 from holdlog.rules.hazard import Tcs
-from holdlog.rules.history import History
+from holdlog.rules.history import History, trusted
 from holdlog.rules.kinds import (
     FreezeRule,
     GuidanceRule,
@@ -28,6 +28,8 @@ from holdlog.rules.kinds import (
     TcsRule,
 )
 from holdlog.rules.limits import Bound
+from holdlog.rules.outlook import Outlook, asks
+from holdlog.rules.outlook import as_json as outlook_as_json
 from holdlog.rules.quality import best_by
 from holdlog.rules.stack import Stack
 from holdlog.rules.time_control import measured_by
@@ -48,7 +50,8 @@ class Holding:
 
     ``use_by`` is the last instant it may be served; ``day`` of ``of`` is the binding day count;
     ``review_at`` is the next instant at which the verdict can change other than by ``use_by``;
-    ``reason`` says in one sentence why the verdict is not "serve".
+    ``reason`` says in one sentence why the verdict is not "serve"; ``ahead`` is what is ahead of
+    food that cools.
     """
 
     verdict: Verdict
@@ -67,6 +70,7 @@ class Holding:
     reason: str
     fault: Verdict | None
     review_at: Instant | None
+    ahead: Outlook | None = None
 
     @property
     def binding(self) -> Finding | None:
@@ -86,7 +90,57 @@ def holding(
     Events after ``at`` are ignored. The same history, in whatever order it was written, gives
     the same holding. ``done`` keeps what was folded of shared ingredients, for the next history
     of the same stack, moment and zone.
+
+    What a thermometer that was found off has shown proves nothing, but it may have been right:
+    such food is judged with those readings and without, and the worse counts.
     """
+    found = _holding(history, stack, at, where, done)
+    as_read = trusted(history)
+    # Not with ``done``: it tells histories apart by identity, and this one is soon gone.
+    return found if as_read is None else _worse(found, _holding(as_read, stack, at, where, None))
+
+
+def _worse(one: Holding, other: Holding) -> Holding:
+    """The worse verdict of two, with the earlier date and the cautions of both."""
+    held, beside = sorted((one, other), key=lambda each: WORST_FIRST.index(each.verdict))
+    reviews = [each.review_at for each in (one, other) if each.review_at is not None]
+    held = replace(
+        held,
+        review_at=min(reviews, default=None),
+        cautions=tuple(dict.fromkeys((*one.cautions, *other.cautions))),
+    )
+    if not _ends_sooner(beside, held):
+        return held
+    also = (replace(each, binds=False) for each in held.basis)
+    return replace(
+        held,
+        use_by=beside.use_by,
+        last_day=beside.last_day,
+        day=beside.day,
+        of=beside.of,
+        days_left_once_thawed=beside.days_left_once_thawed,
+        basis=tuple(dict.fromkeys((*beside.basis, *also))),
+    )
+
+
+def _ends_sooner(one: Holding, other: Holding) -> bool:
+    """Whether ``one`` has the earlier date, or the fewer days left in the freezer."""
+    for mine, yours in (
+        (one.use_by, other.use_by),
+        (one.days_left_once_thawed, other.days_left_once_thawed),
+    ):
+        if mine is not None and (yours is None or mine < yours):
+            return True
+    return False
+
+
+def _holding(
+    history: History,
+    stack: Stack,
+    at: Instant,
+    where: ZoneInfo,
+    done: dict[Key, Folded] | None,
+) -> Holding:
     folded = fold(history, stack, at, where, done)
     weighed = weigh(folded, stack, where)
     frozen = folded.walk.frozen
@@ -111,6 +165,7 @@ def holding(
         reason=weighed.reason,
         fault=weighed.fault.verdict if weighed.fault else None,
         review_at=_review_at(folded, weighed.dated, stack, at, frozen=frozen),
+        ahead=folded.ahead,
     )
 
 
@@ -237,8 +292,7 @@ def as_json(found: Holding, where: ZoneInfo) -> dict[str, Any]:
             "whole": cooling.whole,
             "deadline_first": moment(cooling.deadline_first),
             "deadline_whole": moment(cooling.deadline_whole),
-            "forecast": None,
-            "pace": None,
+            **outlook_as_json(found.ahead, where),
         }
         if cooling
         else None,
@@ -253,7 +307,7 @@ def as_json(found: Holding, where: ZoneInfo) -> dict[str, Any]:
             }
             for finding in found.basis
         ],
-        "cautions": list(found.cautions),
+        "cautions": [*asks(found.ahead), *found.cautions],
         "conventions": {
             "freeze_day": found.conventions.freeze_day,
             "thaw_day": found.conventions.thaw_day,

@@ -73,6 +73,12 @@ def _of_house(limits: list[HoldingLimitRule], place: str, category: str) -> list
     ]
 
 
+DOUBTED = (
+    "A reading rests on a thermometer that was found off: it proves nothing. Read it again on a "
+    "good one."
+)
+
+
 def judge_held(
     so_far: Walk, event: Event, reading: Temperature | None, limits: Measures, place: str
 ) -> bool:
@@ -86,9 +92,16 @@ def judge_held(
             if place == "hot"
             else rule.limit.reached_from_above(reading)
         )
+        if not within and event.settled:
+            so_far.cautions.append(
+                f"{reading} was beyond its limit; the person in charge keeps it: {event.settled}."
+            )
+            return False
         if not within:
             so_far.beyond.append(Beyond(rule, reading, event.at, so_far.last_good))
             return False
+    if event.doubted:
+        so_far.cautions.append(DOUBTED)
     if not event.late(limits.where):
         so_far.last_good = event.at
         so_far.good_readings.append(event.at)

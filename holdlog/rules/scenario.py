@@ -13,7 +13,7 @@ from holdlog.core import events as ev
 from holdlog.core.errors import BadFile, HoldlogError
 from holdlog.core.moments import Instant, from_local, instant, iso, zone
 from holdlog.core.toml_table import Table, parse
-from holdlog.rules import category, kinds, rulebook
+from holdlog.rules import category, kinds, outlook, rulebook
 from holdlog.rules.folding import Folded, Key
 from holdlog.rules.history import Event, History, Joined
 from holdlog.rules.holding import Holding, as_json, holding
@@ -89,6 +89,11 @@ def fold(scenario: Scenario) -> dict[str, Holding]:
         name: holding(history, scenario.stack, scenario.at, scenario.where, done)
         for name, history in scenario.histories.items()
     }
+
+
+def told(scenario: Scenario) -> dict[str, list[str]]:
+    """Of every batch that cools: forecast, pace and next reading in lines for people."""
+    return {name: outlook.told(each.ahead, scenario.where) for name, each in fold(scenario).items()}
 
 
 def unmet(scenario: Scenario, result: Mapping[str, Any]) -> list[str]:

@@ -18,6 +18,7 @@ from holdlog.core.events import (
     Frozen,
     HotHeld,
     Labelled,
+    Moved,
     OffHeat,
     Opened,
     Out,
@@ -34,9 +35,9 @@ from holdlog.core.moments import Instant
 from holdlog.core.temperature import Temperature
 from holdlog.rules.cooling import CoolingReading
 from holdlog.rules.counting import Spell
-from holdlog.rules.course import Beyond, Cycle, Measures, OutReading, Pack, Walk
+from holdlog.rules.course import Beyond, Cycle, Measures, Move, OutReading, Pack, Walk
 from holdlog.rules.history import Event, History, in_order
-from holdlog.rules.measures import FROZEN_FOOD, judge_held, reaches_target
+from holdlog.rules.measures import DOUBTED, FROZEN_FOOD, judge_held, reaches_target
 
 
 def walk(history: History, limits: Measures, out_before: int = 0) -> Walk:
@@ -83,7 +84,7 @@ def _while_out(so_far: Walk, event: Event, limits: Measures) -> None:
     if isinstance(reading, Temperature):
         so_far.out_readings.append(OutReading(event.at, reading, event.late(limits.where)))
     if isinstance(fact, Excursion):
-        so_far.excursions.append(event)
+        _excursion(so_far, event, fact, limits)
     if isinstance(fact, Thawed) and fact.method in limits.at_once and so_far.at_once is None:
         so_far.at_once = event.at  # it was still frozen inside: for use at once all the same
     if isinstance(fact, Labelled) and fact.use_by is not None:
@@ -168,10 +169,13 @@ def _cools(
     elif isinstance(fact, CoolingIn):
         if fact.surroundings is not None:
             cycle.surroundings.append(fact.surroundings)
+        cycle.moves.append(Move(event.at, None if late else fact.surroundings))
     elif isinstance(fact, Cooling):
         so_far.heated = so_far.heated or _hot(fact.temperature, limits)
         cycle.readings.append(CoolingReading(event.at, fact.temperature, late))
-        if late:
+        if event.doubted:
+            so_far.cautions.append(DOUBTED)
+        elif late:
             so_far.cautions.append(
                 "A cooling reading was entered on a later day: it proves nothing until the person "
                 "in charge confirms it and names the paper or logger."
@@ -199,6 +203,7 @@ def _chills(so_far: Walk, event: Event, fact: Chilled | Reading, limits: Measure
     if isinstance(fact, Chilled):
         _leaves_freezer(so_far, event)
         so_far.state = "chilled"
+        _put_away(so_far, event)
     elif so_far.state in ("made", "cooling"):
         so_far.state = "chilled"
     so_far.was_cold = True
@@ -220,6 +225,13 @@ def _chills(so_far: Walk, event: Event, fact: Chilled | Reading, limits: Measure
     )
     if cycle.logged and cold and not event.late(limits.where):
         cycle.readings.append(CoolingReading(event.at, reading))
+
+
+def _put_away(so_far: Walk, event: Event, _: object = None, __: object = None) -> None:
+    """Put elsewhere, it cools no more as it did before, and nobody said how warm it is there."""
+    moves = so_far.cycles[-1].moves
+    if not moves or moves[-1].at < event.at:
+        moves.append(Move(event.at, None))
 
 
 def _reheats(so_far: Walk, event: Event, fact: Reheated, limits: Measures) -> None:
@@ -261,6 +273,7 @@ def _hot(reading: Temperature, limits: Measures) -> bool:
 def _freezes(so_far: Walk, event: Event, _: Frozen, limits: Measures) -> None:
     """Into the freezer. Entered late, it counts only from its writing down."""
     so_far.was_frozen = True
+    _put_away(so_far, event)
     late = event.late(limits.where)
     since = event.recorded_at if late else event.at
     if late:
@@ -332,6 +345,11 @@ def _goes_out(so_far: Walk, event: Event, fact: Out, limits: Measures) -> None:
 
 
 def _excursion(so_far: Walk, event: Event, _: Excursion, __: Measures) -> None:
+    if event.settled:
+        so_far.cautions.append(
+            f"Its unit was beyond its limit; the person in charge keeps it: {event.settled}."
+        )
+        return
     so_far.excursions.append(event)
 
 
@@ -364,4 +382,5 @@ _STEPS: Mapping[type, Callable[[Walk, Event, Any, Measures], None]] = {
     Packed: _packs,
     Excursion: _excursion,
     Labelled: _labels,
+    Moved: _put_away,
 }

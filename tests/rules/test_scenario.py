@@ -123,7 +123,8 @@ def test_the_answer_of_frozen_and_cooling_food() -> None:
         "deadline_first": "2026-06-04T10:00:00-05:00",
         "deadline_whole": "2026-06-04T14:00:00-05:00",
         "forecast": None,
-        "pace": None,
+        # An hour after 135 °F, on the one exponential through the three limits of §3-501.14(A).
+        "pace": {"should_be": "93 F", "needs_times_faster": None},
     }
     assert hot["verdict"] == "hold"
 

@@ -1,14 +1,18 @@
-"""The cooling log of a batch, as far as the day needs it: readings in, verdict out."""
+"""The cooling log of a batch: readings, moves and the moment off the heat, each written down."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from holdlog.core import events as ev
 from holdlog.core.codes import show
 from holdlog.core.errors import Mistake
-from holdlog.core.moments import Instant, show_moment
+from holdlog.core.moments import Instant
 from holdlog.core.temperature import Temperature
+from holdlog.journal import on_hand
 from holdlog.journal.on_hand import ContainerRow
-from holdlog.kitchen.kitchen import Kitchen
+from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
+from holdlog.kitchen.probes import known
+from holdlog.kitchen.records import Container
 from holdlog.rules.holding import Holding
 
 
@@ -17,12 +21,27 @@ class Cooled:
     """What a reading was logged for, after it: the rows, and where the container stands.
 
     That is the whole batch, or the one container (``alone``) that was hot by itself since.
+    ``entries`` are the numbers of what was written, in the order of the facts.
     """
 
     batch: str
     rows: tuple[ContainerRow, ...]
     holding: Holding
     alone: bool = False
+    entries: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PutIn:
+    """What it cools in from now on, in words; the unit, if it is one; how warm it is there.
+
+    ``read_at``: when the unit was read, where that is how its ``surroundings`` are known.
+    """
+
+    method: str
+    unit: Unit | None = None
+    surroundings: Temperature | None = None
+    read_at: Instant | None = None
 
 
 def log_cooling(
@@ -32,13 +51,39 @@ def log_cooling(
     at: Instant,
     temperature: Temperature | None,
     evidence: str = "",
+    probe: str = "",
 ) -> Cooled:
-    """Log a cooling reading of the batch that a container belongs to. A container that was
-    reheated or held hot by itself cools by itself: its siblings stayed cold.
+    """Log a cooling reading of the batch that a container belongs to, and the thermometer it was
+    read on (``probe``). A container that was reheated or held hot by itself cools by itself: its
+    siblings stayed cold.
 
     ``temperature`` None: it came off the heat then, hot. ``evidence`` names the paper or logger
     that an entry of a later day rests on; without it such an entry proves nothing.
     """
+    fact: ev.Fact = ev.OffHeat() if temperature is None else ev.Cooling(temperature, probe)
+    return log(kitchen, by, typed, at, [(fact, at)], evidence)
+
+
+def log(
+    kitchen: Kitchen,
+    by: str,
+    typed: str,
+    at: Instant,
+    facts: Sequence[tuple[ev.Fact, Instant]],
+    evidence: str = "",
+    put_in: PutIn | None = None,
+) -> Cooled:
+    """Log ``facts`` of one cooling at once, and what it was ``put_in`` at ``at``.
+
+    Put into a cold unit, its containers stand in that unit from then on. Raises ``Mistake``
+    where it is frozen, or the probe is not known; ``Mistake("not-cold")`` for a hot box.
+    """
+    if put_in is not None and put_in.unit is not None and put_in.unit.sort == "hot box":
+        raise Mistake(
+            "not-cold",
+            f"Nothing cools in the {put_in.unit.name}.",
+            "Heated again, it is: holdlog reheat CODE --into",
+        )
     with kitchen.writing(by) as write:
         row = write.find(typed)
         if row.state == "frozen":
@@ -47,25 +92,53 @@ def log_cooling(
                 f"{row.item_name}, {show(row.code)}, is frozen.",
                 "Freezing neither finishes nor cures a cooling.",
             )
-        container, _ = write.look(row.code, at)
-        alone = any(
-            isinstance(event.fact, ev.Reheated | ev.HotHeld) and event.at <= at
-            for event in container.history.events
-        )
+        alone = cools_alone(write.look(row.code, at)[0], at)
         subject = row.code if alone else row.batch
-        fact: ev.Fact = ev.OffHeat() if temperature is None else ev.Cooling(temperature)
-        (entry,) = write.append((fact, at, subject))
+        drafts = [(_on_probe(write, fact), then, subject) for fact, then in facts]
+        if put_in is not None:
+            drafts.append((ev.CoolingIn(put_in.surroundings, put_in.method), at, subject))
+        entries = write.append(*drafts)
         if evidence.strip():
-            confirmed = ev.Confirmed(entry.number, evidence.strip())
-            write.append((confirmed, write.recorded_at, subject))
-        rows = tuple(each for each in write.settle(subject) if each.batch == row.batch)
+            said = evidence.strip()
+            write.append(
+                *((ev.Confirmed(each.number, said), write.recorded_at, subject) for each in entries)
+            )
+        moved = _moves(write, row, put_in, at, alone=alone)
+        rows = tuple(each for each in write.settle(subject, *moved) if each.batch == row.batch)
         _, found = write.look(row.code, write.recorded_at)
-        return Cooled(row.batch, rows, found, alone)
+        numbers = tuple(entry.number for entry in entries)
+        return Cooled(row.batch, rows, found, alone, numbers)
 
 
-def deadlines(kitchen: Kitchen, found: Holding) -> list[str]:
-    """The cooling deadlines in words, for the cook: ``by Mon 1 June 16:00``."""
-    if found.cooling is None:
+def cools_alone(container: Container, at: Instant) -> bool:
+    """Whether it was reheated or held hot by itself: its siblings stayed cold then."""
+    return any(
+        isinstance(event.fact, ev.Reheated | ev.HotHeld) and event.at <= at
+        for event in container.history.events
+    )
+
+
+def _on_probe(write: Writing, fact: ev.Fact) -> ev.Fact:
+    if not isinstance(fact, ev.Cooling):
+        return fact
+    return replace(fact, probe=known(write.kitchen, write.conn, fact.probe))
+
+
+def _moves(
+    write: Writing, row: ContainerRow, put_in: PutIn | None, at: Instant, *, alone: bool
+) -> list[str]:
+    """Move what cools into its cold unit; the codes of what stood elsewhere."""
+    unit = put_in.unit if put_in is not None else None
+    if unit is None or not unit.cold:
         return []
-    moments = (found.cooling.deadline_first, found.cooling.deadline_whole)
-    return [f"by {show_moment(at, kitchen.where)}" for at in moments if at is not None]
+    rows = [row] if alone else on_hand.of_batch(write.conn, write.kitchen.site, row.batch)
+    moving = [
+        each.code
+        for each in rows
+        if each.ended_at is None
+        and each.unit != unit.name
+        and each.state in ("made", "cooling", "chilled")
+        and (alone or not cools_alone(write.look(each.code, at)[0], at))
+    ]
+    write.append(*((ev.Moved(unit.name), at, code) for code in moving))
+    return moving

@@ -15,20 +15,19 @@ from holdlog.core.amounts import Amount
 from holdlog.core.chain import Entry
 from holdlog.core.codes import show
 from holdlog.core.errors import Fault
-from holdlog.core.moments import Instant, local_date
+from holdlog.core.moments import Instant
 from holdlog.journal import entries as journal_entries
 from holdlog.journal import on_hand
 from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Connection
 from holdlog.kitchen.contents import contents
-from holdlog.rules.history import Event, History, Joined
+from holdlog.kitchen.doubts import doubtful, probe_subject
+from holdlog.kitchen.standing import Standing, standing
+from holdlog.rules.history import History, Joined
 
 Making = ev.Prepared | ev.Received | ev.Opened
 # Facts that stop a container being on hand.
 _ENDS = (ev.Used, ev.Discarded)
-# Voiding one of these shortens a date, closes a container or puts one back on the list, where
-# somebody will look at it; it takes effect at once.
-_SAFE_TO_VOID = (ev.Frozen, ev.Used, ev.Discarded, ev.Moved, ev.Split)
 
 
 class Records(Protocol):
@@ -63,8 +62,7 @@ class LiveRecords:
     def entries(self, subject: str) -> Sequence[Entry]:
         """All entries about ``subject``, in order of number."""
         if subject not in self._entries:
-            found = journal_entries.of_subjects(self.conn, self.site, [subject])
-            self._entries[subject] = found
+            self._entries[subject] = journal_entries.of_subjects(self.conn, self.site, [subject])
         return self._entries[subject]
 
     def origin(self, code: str) -> Origin | None:
@@ -113,63 +111,6 @@ class ReplayRecords:
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
-    """An entry that counts: its fact, and the evidence the person in charge named for it.
-
-    ``disputed_at``: when it was voided, if that still waits for the person in charge.
-    """
-
-    entry: Entry
-    fact: ev.Fact
-    evidence: str = ""
-    disputed_at: Instant | None = None
-
-    @property
-    def event(self) -> Event:
-        """The fact as the rules see it. A disputed one is worth no more than a late entry: it
-        counts where it shortens, and proves nothing.
-        """
-        if self.disputed_at is not None:
-            return Event(self.entry.at, self.fact, self.disputed_at)
-        return Event(self.entry.at, self.fact, self.entry.recorded_at, self.evidence)
-
-    @property
-    def order(self) -> tuple[Instant, int]:
-        """Its place in time; of what carries the same moment, the later written comes later."""
-        return self.entry.at, self.entry.number
-
-
-def standing(entries: Sequence[Entry], where: ZoneInfo) -> list[Standing]:
-    """The entries that count: what was voided is left out, what was confirmed carries evidence.
-
-    Taking back a fact on a later day may lengthen a date, and then it is itself a late entry: it
-    takes effect only once the person in charge has confirmed it, and until then the fact is
-    disputed. A label that was made is out in the kitchen: voiding its entry does not lift the
-    date on it.
-    """
-    facts = [(entry, fact_of(entry)) for entry in entries]
-    evidence = {fact.entry: fact.evidence for _, fact in facts if isinstance(fact, ev.Confirmed)}
-    by_number = {entry.number: (entry, fact) for entry, fact in facts}
-    gone: set[int] = set()
-    disputed: dict[int, Instant] = {}
-    for entry, fact in facts:
-        if isinstance(fact, ev.Voided) and fact.entry in by_number:
-            voided, what = by_number[fact.entry]
-            if isinstance(what, ev.Labelled):
-                continue
-            late = local_date(entry.recorded_at, where) > local_date(voided.recorded_at, where)
-            if not late or isinstance(what, _SAFE_TO_VOID) or entry.number in evidence:
-                gone.add(fact.entry)
-            else:
-                disputed[fact.entry] = entry.recorded_at
-    return [
-        Standing(entry, fact, evidence.get(entry.number, ""), disputed.get(entry.number))
-        for entry, fact in facts
-        if entry.number not in gone and not isinstance(fact, ev.Voided | ev.Confirmed)
-    ]
-
-
-@dataclass(frozen=True, slots=True)
 class Container:
     """Everything the journal says of one container.
 
@@ -193,7 +134,8 @@ class Container:
     @property
     def end(self) -> Standing | None:
         """The fact that ended it, if any."""
-        return next((each for each in self.own if isinstance(each.fact, _ENDS)), None)
+        ends = (each for each in self.own if isinstance(each.fact, _ENDS) and not each.fact.part)
+        return next(ends, None)
 
     @property
     def makings(self) -> list[Standing]:
@@ -209,12 +151,23 @@ class Reader:
     where: ZoneInfo
     _read: dict[str, Container] = field(default_factory=dict)
     _standing: dict[str, list[Standing]] = field(default_factory=dict)
+    _doubts: dict[str, list[tuple[Instant, Instant]]] = field(default_factory=dict)
 
     def standing(self, subject: str) -> list[Standing]:
         """The standing facts about ``subject``."""
         if subject not in self._standing:
-            self._standing[subject] = standing(self.records.entries(subject), self.where)
+            entries = self.records.entries(subject)
+            self._standing[subject] = standing(entries, self.where, self.doubted)
         return self._standing[subject]
+
+    def doubted(self, entry: Entry, fact: ev.Fact) -> bool:
+        """Whether a reading rests on a thermometer that was found off."""
+        if not (probe := getattr(fact, "probe", "")):
+            return False
+        if probe not in self._doubts:
+            about = self.standing(probe_subject(probe))
+            self._doubts[probe] = doubtful((each.event for each in about), self.where)
+        return any(since < entry.at < until for since, until in self._doubts[probe])
 
     def container(self, code: str) -> Container:
         """Everything the journal says of the container ``code``.
@@ -365,9 +318,7 @@ def _making(batch_facts: Sequence[Standing]) -> Standing | None:
 
 
 def _before_split(parent: History, moment: Instant) -> History:
-    """The parent's history up to the split, with the date that is on its label; its end stays
-    its own.
-    """
+    """The parent's history up to the split, with its label's date; its end stays its own."""
     before = parent.until(moment)
     kept = tuple(event for event in before.events if not isinstance(event.fact, _ENDS))
     return History(before.name, before.food, kept, before.joined)

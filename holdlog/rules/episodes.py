@@ -1,18 +1,24 @@
 """When a unit was, or may have been, beyond its limit: spans that put food on hold.
 
 An episode is an event (see ``excursion``), or a gap in the readings with an end beyond the limit;
-what touches is one. A gap with two good ends is unknown time that is shown and holds nothing,
-unless it is longer than the hours after which the rules discard: nobody knows that it was not.
+with less than ``PAUSE`` between them several are one, so that a unit that hums around its limit
+is one story and not hundreds. The times within are counted all the same. A gap with two good
+ends is unknown time that is shown and holds nothing, unless it is longer than the hours after
+which the rules discard: nobody knows that it was not.
 """
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from statistics import median_low
 
-from holdlog.core.moments import Instant
+from holdlog.core.moments import HOUR, Instant
 from holdlog.core.temperature import Scale
 from holdlog.rules.excursion import Sample, Side, TimeBeyond, time_beyond, usual_gap
+
+PAUSE = 6 * HOUR
+CLOSE = {"F": 100, "C": 56}  # so near its limit a unit is to be turned down
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +44,37 @@ class Course:
     total: TimeBeyond
     gaps: tuple[Episode, ...]
     episodes: tuple[Episode, ...]
+
+    @property
+    def usual(self) -> int | None:
+        """The reading in the middle, in hundredths; None without any."""
+        return median_low(value for _, value in self.samples) if self.samples else None
+
+    @property
+    def too_close(self) -> bool:
+        """Whether it usually stands within a degree Fahrenheit of its limit, or beyond it: noise
+        alone carries it over.
+        """
+        if self.usual is None:
+            return False
+        inward = self.limit - self.usual if self.side == "above" else self.usual - self.limit
+        return inward < CLOSE[self.scale]
+
+    def beyond(self, value: int) -> bool:
+        """Whether a reading in hundredths is beyond the limit."""
+        return value > self.limit if self.side == "above" else value < self.limit
+
+    def shows(self, at: Instant) -> bool:
+        """Whether the readings around ``at`` are beyond the limit, and within an episode."""
+        after = bisect_left(self.samples, at, key=_at)
+        near = [
+            (moment, value)
+            for moment, value in self.samples[max(after - 1, 0) : after + 1]
+            if abs(moment - at) <= self.gap
+        ]
+        return any(self.beyond(value) for _, value in near) and any(
+            each.begins <= near[-1][0] and each.ends >= near[0][0] for each in self.episodes
+        )
 
     def within(self, since: Instant, until: Instant) -> TimeBeyond:
         """The same, of food that stood there from ``since`` to ``until``."""
@@ -101,12 +138,12 @@ def known_time(
 def _joined(found: list[Episode]) -> list[Episode]:
     joined: list[Episode] = []
     for each in sorted(found, key=lambda one: (one.begins, one.ends)):
-        if joined and each.begins <= joined[-1].ends:
+        if joined and each.begins <= joined[-1].ends + PAUSE:
             joined[-1] = Episode(joined[-1].begins, max(joined[-1].ends, each.ends))
         else:
             joined.append(each)
     return joined
 
 
-def _at(sample: Sample) -> int:
-    return sample[0]
+def _at(sample: Sample) -> Instant:
+    return Instant(sample[0])

@@ -8,7 +8,7 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from holdlog.core.events import Excursion, Reheated
-from holdlog.core.moments import Instant, later, show_length, show_moment
+from holdlog.core.moments import Instant, later, local_date, show_length, show_moment
 from holdlog.rules.course import Beyond, Walk
 from holdlog.rules.history import Event, History
 from holdlog.rules.kinds import (
@@ -144,13 +144,15 @@ def _warmer(event: Event, rule: OutageRule) -> bool:
 def _told(event: Event, where: ZoneInfo) -> str:
     """What befell its unit, with the span and what is known of it."""
     fact = event.fact
-    end = show_moment(event.at, where)
+    end = until = show_moment(event.at, where)
     if not isinstance(fact, Excursion):
         return f"Its unit was beyond its limit on {end}"
     unit = f"The {fact.unit}" if fact.unit else "Its unit"
     worst = f", as far as {fact.peak}," if fact.peak is not None else ""
     began = Instant(fact.began) if fact.began is not None else None
-    span = f"from {show_moment(began, where)} to {end}" if began is not None else f"on {end}"
+    if began is not None and local_date(began, where) == local_date(event.at, where):
+        until = until.rsplit(" ", 1)[-1]
+    span = f"from {show_moment(began, where)} to {until}" if began is not None else f"on {end}"
     parts = [(fact.seconds, "known"), (fact.unknown_seconds, "without readings")]
     times = ", ".join(f"{show_length(part * 1000)} {what}" for part, what in parts if part)
     return f"{unit} was beyond its limit{worst} {span}" + (f" ({times})" if times else "")

@@ -19,6 +19,7 @@ from holdlog.rules.folding import Folded, Key, badness, fold, weigh
 from holdlog.rules.hazard import Tcs
 from holdlog.rules.history import History, trusted
 from holdlog.rules.kinds import (
+    CoolingRule,
     FreezeRule,
     GuidanceRule,
     ReducedOxygenRule,
@@ -150,7 +151,7 @@ def _holding(
     shown = count[0] if frozen and count else (binding[0] if binding else None)
     return Holding(
         verdict=weighed.verdict,
-        state=folded.walk.shown_state,
+        state=_state(folded, stack),
         tcs=folded.tcs.tcs,
         use_by=use_by,
         last_day=local_date(use_by, where) if use_by is not None else None,
@@ -167,6 +168,18 @@ def _holding(
         review_at=_review_at(folded, weighed.dated, stack, at, frozen=frozen),
         ahead=folded.ahead,
     )
+
+
+def _state(folded: Folded, stack: Stack) -> str:
+    """The state in the words of the scenario contract: what has cooled, as its rule wants it, and
+    is as cold as that still at its last reading is chilled, wherever it was read.
+    """
+    state, cooling = folded.walk.shown_state, folded.cooling
+    if state != "cooling" or cooling is None or cooling.whole != "met":
+        return state
+    rules = {rule.source.rule for rule in stack.of_kind(CoolingRule)}
+    wrong = any(fault.source.rule in rules for fault in folded.faults)
+    return state if wrong or cooling.first not in (None, "met") else "chilled"
 
 
 def _counting(

@@ -56,6 +56,8 @@ def walk(history: History, limits: Measures, out_before: int = 0) -> Walk:
 def _one(so_far: Walk, event: Event, limits: Measures) -> None:
     fact = event.fact
     if isinstance(fact, Used | Discarded):
+        if fact.part:
+            return
         so_far.ended = True
         if isinstance(fact, Discarded) and so_far.discarded is None:
             so_far.discarded = event.at

@@ -8,7 +8,7 @@ INSTALLED := $(VENV)/.installed
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
 .DEFAULT_GOAL := help
-.PHONY: help install demo test lint bench docs label-gallery clean
+.PHONY: help install demo test lint bench docs words label-gallery clean
 
 help: ## show this list
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-14s %s\n", $$1, $$2 }' Makefile
@@ -32,6 +32,9 @@ bench: $(INSTALLED) ## measure against the floors
 
 label-gallery: $(INSTALLED) ## draw every label of every template, in label-gallery/
 	@$(BIN)/python -m docs.label_gallery
+
+words: $(INSTALLED) ## compile the words of the labels after a change of a .po file
+	@$(BIN)/pybabel -q compile -D labels -d holdlog/labels/locale
 
 docs: $(INSTALLED) ## write docs/rules anew from the rulebooks and worked examples
 	@$(BIN)/python docs/build.py

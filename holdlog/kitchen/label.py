@@ -1,74 +1,83 @@
-"""Labels: what a container's label says today, printed to files and recorded.
+"""What a container's label says now: for what it is made, its dates, its warnings.
 
-The files come first and the record after them, so that the journal never claims a label that
-was not made; the batch itself was committed before, so that a failed print loses nothing.
+Nothing here prints or writes; ``printing`` does.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from pathlib import Path
-from typing import TYPE_CHECKING
 
-from holdlog.bundled import folder
 from holdlog.core import events as ev
 from holdlog.core.codes import show
 from holdlog.core.errors import Fault, Mistake
-from holdlog.core.moments import Instant, end_of_day, local_date, show_day, show_moment, to_local
-from holdlog.journal import entries as journal_entries
+from holdlog.core.moments import Instant, end_of_day, local_date, show_moment, to_local
 from holdlog.journal import on_hand
 from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen.items import items
 from holdlog.kitchen.kitchen import Kitchen
-from holdlog.kitchen.project import allergens
+from holdlog.kitchen.project import allergens, held
 from holdlog.kitchen.records import Container, LiveRecords, Reader
-from holdlog.labels import press, template
-from holdlog.labels.label import Label, Purpose
-from holdlog.labels.output import pdf_bytes, png_bytes
+from holdlog.labels.label import Keep, Label, Purpose
 from holdlog.rules.history import History, in_order
 from holdlog.rules.holding import Holding, holding
-from holdlog.rules.kinds import CoolingRule
+from holdlog.rules.kinds import CoolingRule, ReducedOxygenRule
 from holdlog.rules.measures import measures
 
-if TYPE_CHECKING:
-    from PIL import Image
-
-TEMPLATE = "two-by-two"
-TAPE = "tape"
-RESOLUTIONS = (203, 300)
+TAG: Purpose = "discard"
+# Where the rules have a date for food that is not to be served now, the label gives none.
+_WAITING = ("hold", "reheat")
 
 
 @dataclass(frozen=True, slots=True)
 class Ready:
-    """A label ready to print, its holding, and how many labels the container had before."""
+    """A label ready to print, its holding, and how many labels the container had before.
+
+    ``before`` is the label it bears, its own or that of the container it was split from.
+    """
 
     label: Label
     holding: Holding
     use_by: Instant | None
     copies_before: int
-    printed_before: Instant | None
+    before: ev.Labelled | None
+
+    @property
+    def printed_before(self) -> Instant | None:
+        """The date on the label it bears."""
+        return _instant(self.before.use_by) if self.before is not None else None
+
+    @property
+    def said_use_by(self) -> Instant | None:
+        """The date to record. A tag repeats that of the label beside it, so that it frees none;
+        a label that says ON HOLD bears no date.
+        """
+        if self.label.purpose == TAG:
+            return self.printed_before
+        return None if self.label.held else self.use_by
+
+    @property
+    def said_days_left(self) -> int | None:
+        """The days left once thawed to record; see ``said_use_by``."""
+        if self.label.purpose == TAG:
+            return self.before.days_left if self.before is not None else None
+        return None if self.label.held else self.label.days_left
 
 
-@dataclass(frozen=True, slots=True)
-class Printed:
-    """Labels that were made: their files, what readers must be told, and dates that moved."""
-
-    labels: tuple[Ready, ...]
-    files: tuple[Path, ...]
-    warnings: tuple[str, ...]
+def _instant(at: int | None) -> Instant | None:
+    return Instant(at) if at is not None else None
 
 
-def ready(kitchen: Kitchen, conn: Connection, code: str) -> Ready:
-    """What the label of ``code`` says now."""
+def ready(kitchen: Kitchen, conn: Connection, code: str, *, tag: bool = False) -> Ready:
+    """What the label of ``code`` says now; ``tag``: what its discard tag says.
+
+    Raises ``Mistake("gone")`` for a container that is not on hand any more and
+    ``Mistake("not-unfit")`` where a tag is asked for and the food may be served.
+    """
     kitchen = kitchen.current(conn)
     now = kitchen.moment(conn)
     reader = Reader(LiveRecords(conn, kitchen.site), kitchen.where)
     container = reader.container(code)
-    unlabelled = _without_labels(container.history)
     stack = kitchen.stack(conn)
-    # A fresh label is judged without the old one: this is the one way a date may move later.
-    found = holding(unlabelled, stack, now, kitchen.where)
     row = on_hand.find(conn, kitchen.site, code)
     if row is None:
         raise Fault("no-row", f"{show(code)} is not on hand.", "Run: holdlog doctor")
@@ -76,19 +85,22 @@ def ready(kitchen: Kitchen, conn: Connection, code: str) -> Ready:
         raise Mistake(
             "gone", f"{row.item_name}, {show(code)}, is gone: {row.ended_as}.", "It gets no label."
         )
+    if tag:
+        found = held(container, stack, now, kitchen.where)
+        _refuse_fit(found, row)
+    else:
+        # A fresh label is judged without the old one: the one way a date may move later.
+        found = holding(_without_labels(container.history), stack, now, kitchen.where)
     labels = [each.fact for each in container.own if isinstance(each.fact, ev.Labelled)]
-    printed = _printed_before(container.history)
-    purpose = _purpose(found, row, container)
-    same = [each for each in labels if each.purpose == purpose]
-    label = _label(kitchen, conn, container, found, row, purpose, len(same))
-    return Ready(label, found, found.use_by, len(same), printed)
+    purpose = TAG if tag else _purpose(found, row, container)
+    same = sum(each.purpose == purpose for each in labels)
+    label = _label(kitchen, conn, container, found, row, purpose, same, now)
+    return Ready(label, found, found.use_by, same, _label_it_bears(container.history))
 
 
-def _printed_before(history: History) -> Instant | None:
-    """The date on the label it bears: its own, or that of the container it was split from."""
+def _label_it_bears(history: History) -> ev.Labelled | None:
     labels = [each.fact for each in in_order(history) if isinstance(each.fact, ev.Labelled)]
-    last = labels[-1].use_by if labels else None
-    return Instant(last) if last is not None else None
+    return labels[-1] if labels else None
 
 
 def _without_labels(history: History) -> History:
@@ -96,17 +108,36 @@ def _without_labels(history: History) -> History:
     return History(history.name, history.food, kept, history.joined)
 
 
+def _refuse_fit(found: Holding, row: ContainerRow) -> None:
+    if found.verdict in ("serve", "last-day"):
+        raise Mistake(
+            "not-unfit",
+            f"{row.item_name}, {show(row.code)}, gets no discard tag: it may be served.",
+            f"Its label: holdlog label {show(row.code)}",
+        )
+
+
 def _purpose(found: Holding, row: ContainerRow, container: Container) -> Purpose:
-    if found.state == "frozen":
-        return "frozen"
-    cooling = found.cooling is not None and found.cooling.whole != "met"
-    if cooling and found.state != "hot-held":
+    by_state: dict[str, Purpose] = {
+        "frozen": "frozen", "out": "time-control", "hot-held": "hot-held",
+    }  # fmt: skip
+    if found.state in by_state:
+        return by_state[found.state]
+    if found.cooling is not None and found.cooling.whole != "met":
         return "cooling"
+    if _packed_at(container) is not None:
+        return "reduced-oxygen"
     if any(isinstance(event.fact, ev.Thawed) for event in container.history.events):
         return "thawed"
-    return "prepared" if row.made_kind == "prepared" else (
-        "opened" if row.made_kind == "opened" else "received"
-    )  # fmt: skip
+    made: dict[str, Purpose] = {"prepared": "prepared", "opened": "opened"}
+    return made.get(row.made_kind, "received")
+
+
+def _packed_at(container: Container) -> Instant | None:
+    """When it was sealed with the oxygen reduced; None: it is in no such pack now."""
+    kinds = ev.Packed | ev.Opened
+    events = [each for each in in_order(container.history) if isinstance(each.fact, kinds)]
+    return events[-1].at if events and isinstance(events[-1].fact, ev.Packed) else None
 
 
 def _label(
@@ -117,19 +148,20 @@ def _label(
     row: ContainerRow,
     purpose: Purpose,
     copies: int,
+    now: Instant,
 ) -> Label:
-    where = kitchen.where
     frozen = _last_day(container, ev.Frozen, kitchen)
     thawed = _last_day(container, ev.Thawed, kitchen)
     limits, times = _cooling_lines(kitchen, conn, container, found)
-    by = container.making.entry.by if container.making is not None else ""
+    packed = _packed_at(container) if purpose == "reduced-oxygen" else None
+    waits = found.verdict in _WAITING and purpose not in ("cooling", TAG)
     return Label(
         purpose=purpose,
         item=row.item_name,
         code=row.code,
         number=row.number,
         count=row.count,
-        started=to_local(row.made_at, where).replace(tzinfo=None),
+        started=_wall(row.made_at, kitchen),
         use_by=_shown_limit(found.use_by, kitchen),
         limit_needed=found.tcs != "not-tcs",
         best_by=found.best_by,
@@ -137,7 +169,7 @@ def _label(
         frozen_on=frozen if purpose == "frozen" else None,
         thawed_on=thawed if purpose == "thawed" else None,
         amount=row.amount,
-        by=by,
+        by=container.making.entry.by if container.making is not None else "",
         unit=row.unit,
         # Out of temperature control the hour is the limit, wherever the tub stands.
         keep_at="" if found.state == "out" else _keep_at(kitchen, conn, container, row),
@@ -147,7 +179,17 @@ def _label(
         reprint=copies,
         cooling_limits=limits if purpose == "cooling" else (),
         cooling_deadlines=times if purpose == "cooling" else (),
+        packed=_wall(packed, kitchen) if packed is not None else None,
+        pack_wording=_pack_wording(kitchen, conn, container, found) if packed is not None else (),
+        held=(found.reason or "The person in charge decides.") if waits else "",
+        reason=found.reason if purpose == TAG else "",
+        discarded=_wall(now, kitchen) if purpose == TAG else None,
     )
+
+
+def _wall(at: Instant, kitchen: Kitchen) -> datetime:
+    # To the minute, as it is printed: the label of now is still the same a second later.
+    return to_local(at, kitchen.where).replace(tzinfo=None, second=0, microsecond=0)
 
 
 def _shown_limit(use_by: Instant | None, kitchen: Kitchen) -> date | datetime | None:
@@ -182,111 +224,52 @@ def _cooling_lines(
     return limits, times if len(times) == len(limits) else ()
 
 
-def _keep_at(kitchen: Kitchen, conn: Connection, container: Container, row: ContainerRow) -> str:
+def _keep_at(
+    kitchen: Kitchen, conn: Connection, container: Container, row: ContainerRow
+) -> Keep | str:
     unit = kitchen.units.get(row.unit)
     if unit is None or unit.sort == "room":
         return ""
     if unit.freezes:
-        return "keep frozen"
+        return Keep("", "frozen")
     limits = measures(kitchen.stack(conn), container.history.food.category, kitchen.where)
     rule = limits.hot if unit.sort == "hot box" else limits.cold
-    side = "or above" if unit.sort == "hot box" else "or below"
-    return f"{rule.limit.show(kitchen.scale)} {side}" if rule is not None else ""
+    if rule is None:
+        return ""
+    return Keep(rule.limit.show(kitchen.scale), "above" if unit.sort == "hot box" else "below")
+
+
+def _pack_wording(
+    kitchen: Kitchen, conn: Connection, container: Container, found: Holding
+) -> tuple[str, ...]:
+    """What the rule of its pack wants written on it (Food Code 3-502.12(B)(3)): how cold, and
+    after how many days it is discarded. The other options of that section want dates only, which
+    every label has.
+    """
+    stack = kitchen.stack(conn)
+    said = {each.source.rule for each in found.basis}
+    rules = [
+        rule
+        for rule in stack.of_kind(ReducedOxygenRule)
+        if rule.option == "two-barrier" and rule.days is not None and rule.source.rule in said
+    ]
+    cold = measures(stack, container.history.food.category, kitchen.where).cold
+    if not rules or cold is None:
+        return ()
+    return (
+        f"Keep at {cold.limit.show(kitchen.scale)} or below.",
+        f"Discard if not served within {min(rule.days or 0 for rule in rules)} days of packing.",
+    )
 
 
 def _item_cautions(kitchen: Kitchen, conn: Connection, name: str) -> tuple[str, ...]:
     return next((item.fact.cautions for item in items(kitchen, conn) if item.name == name), ())
 
 
-def print_labels(
-    kitchen: Kitchen,
-    by: str,
-    codes: Sequence[str],
-    into: Path,
-    *,
-    dpi: int = 203,
-) -> Printed:
-    """Make the labels of ``codes`` as PNG files and one PDF in ``into``, and record them.
-
-    Raises ``Fault("no-label")`` when the folder cannot be written, ``Mistake("unfit")`` for food
-    that is to be discarded, ``Fault("changed")`` when something happened to a container while
-    its label was made: no label is recorded then.
-    """
-    layout = template.load(folder("label_templates") / f"{TEMPLATE}.toml")
-    with kitchen.db.reading() as conn:
-        labels = [ready(kitchen, conn, code) for code in codes]
-    for each in labels:
-        _refuse_unfit(each)
-    warnings: list[str] = []
-    images = []
-    for each in labels:
-        rendered = press.render(layout, dpi, each.label)
-        images.append(rendered.image)
-        warnings += [f"{show(each.label.code)}: {warning}" for warning in rendered.warnings]
-    files = _write_files(kitchen, labels, images, into, dpi)
-    try:
-        _record(kitchen, by, labels, TEMPLATE)
-    except BaseException:
-        for file in files:
-            file.unlink(missing_ok=True)
-        raise
-    return Printed(tuple(labels), tuple(files), tuple(dict.fromkeys(warnings)))
-
-
-def _write_files(
-    kitchen: Kitchen,
-    labels: Sequence[Ready],
-    images: "Sequence[Image.Image]",
-    into: Path,
-    dpi: int,
-) -> list[Path]:
-    target = into / local_date(kitchen.now(), kitchen.where).isoformat()
-    written: list[Path] = []
-    try:
-        target.mkdir(parents=True, exist_ok=True)
-        for each, image in zip(labels, images, strict=True):
-            copy = f"-copy{each.copies_before}" if each.copies_before else ""
-            name = f"{each.label.code}-{each.label.purpose}{copy}"
-            written.append(_write_new(target, name, ".png", png_bytes(image, dpi)))
-        if images:
-            first = labels[0]
-            copy = f"-copy{first.copies_before}" if first.copies_before else ""
-            name = f"{first.label.code}-{first.label.purpose}{copy}"
-            name += f"-and-{len(labels) - 1}-more" if labels[1:] else ""
-            written.append(_write_new(target, name, ".pdf", pdf_bytes(images, dpi)))
-    except OSError as error:
-        for file in written:
-            file.unlink(missing_ok=True)
-        raise Fault(
-            "no-label",
-            f"The labels could not be written to {target}: {error.strerror or error}.",
-            "The batch is recorded. Write the labels by hand, or print them again with: "
-            f"holdlog label {show(labels[0].label.code)} --to FOLDER",
-        ) from error
-    return written
-
-
-def _write_new(target: Path, name: str, ending: str, content: bytes) -> Path:
-    """Write a file of its own; the label of another moment is never overwritten."""
-    number = 1
-    while True:
-        file = target / f"{name}{f'_{number}' if number > 1 else ''}{ending}"
-        try:
-            handle = file.open("xb")
-        except FileExistsError:
-            number += 1
-            continue
-        try:
-            with handle:
-                handle.write(content)
-        except OSError:
-            file.unlink(missing_ok=True)
-            raise
-        return file
-
-
-def _refuse_unfit(each: Ready) -> None:
-    if each.holding.verdict in ("discard", "refuse") and each.holding.state != "frozen":
+def refuse_unfit(each: Ready) -> None:
+    """Food that is to be discarded gets no label (but a tag). Raises ``Mistake("unfit")``."""
+    unfit = each.holding.verdict in ("discard", "refuse") and each.holding.state != "frozen"
+    if unfit and each.label.purpose != TAG:
         raise Mistake(
             "unfit",
             f"{each.label.item}, {show(each.label.code)}, gets no label: {each.holding.reason}",
@@ -294,106 +277,13 @@ def _refuse_unfit(each: Ready) -> None:
         )
 
 
-def _record(kitchen: Kitchen, by: str, labels: Sequence[Ready], template: str) -> None:
-    with kitchen.writing(by) as write:
-        # The newest label is the one that binds: no two are of one moment.
-        if write.recorded_at == journal_entries.head(write.conn, kitchen.site)[2]:
-            write.recorded_at = Instant(write.recorded_at + 1)
-        for each in labels:
-            again = ready(write.kitchen, write.conn, each.label.code)
-            if (again.label, again.use_by) != (each.label, each.use_by):
-                raise Fault(
-                    "changed",
-                    f"Something happened to {show(each.label.code)} while its label was made.",
-                    "Make it again: holdlog label " + show(each.label.code),
-                )
-        write.append(
-            *(
-                (
-                    ev.Labelled(
-                        template=template,
-                        purpose=each.label.purpose,
-                        use_by=each.use_by,
-                        days_left=each.label.days_left,
-                        copy=each.copies_before,
-                    ),
-                    write.recorded_at,
-                    each.label.code,
-                )
-                for each in labels
-            )
-        )
-        write.settle(*(each.label.code for each in labels))
-
-
-def write_by_hand(kitchen: Kitchen, by: str, codes: Sequence[str]) -> tuple[Ready, ...]:
-    """The labels of ``codes`` for a cook to write on tape. They are recorded like any other: a
-    date on tape binds as a printed one does.
-    """
-    with kitchen.db.reading() as conn:
-        labels = tuple(ready(kitchen, conn, code) for code in codes)
-    for each in labels:
-        _refuse_unfit(each)
-    _record(kitchen, by, labels, TAPE)
-    return labels
-
-
-def tape(kitchen: Kitchen, each: Ready) -> list[str]:
-    """What to write on tape when there is no printer, code included."""
-    label = each.label
-    lines = [label.item.upper(), *_tape_warnings(each)]
-    verb = {"opened": "opened", "received": "received"}.get(label.purpose, "made")
-    lines.append(f"{verb} {show_day(label.started.date())} {label.started:%H:%M}  {label.by}")
-    if each.use_by is not None:
-        shown = label.use_by
-        hour = f" {shown:%H:%M}" if isinstance(shown, datetime) else ""
-        lines.append(f"USE BY {show_day(local_date(each.use_by, kitchen.where)).upper()}{hour}")
-        if label.purpose == "cooling":
-            lines[-1] = f"then {lines[-1]}"
-    elif label.purpose != "frozen":
-        lines.append(_tape_undated(label))
-    if label.allergens:
-        lines.append("CONTAINS " + ", ".join(label.allergens))
-    lines.append(f"{show(label.code)}  {label.number} of {label.count}")
-    return lines
-
-
-def _tape_undated(label: Label) -> str:
-    if label.limit_needed:
-        return "NO LIMIT KNOWN - ask the person in charge"
-    if label.best_by is None:
-        return "NO DATE NEEDED - not TCS"
-    return f"not TCS - BEST BY {show_day(label.best_by).upper()}"
-
-
-def _tape_warnings(each: Ready) -> list[str]:
-    """What must be read before the date is."""
-    label, verdict = each.label, each.holding.verdict
-    lines = []
-    if label.purpose == "frozen":
-        left = label.days_left
-        days = f", {left} day{'' if left == 1 else 's'} left once thawed" if left else ""
-        lines.append("FROZEN" + days)
-        if left == 0:
-            lines.append("DO NOT USE - no days left")
-    if label.purpose == "cooling":
-        lines.append("COOLING - DO NOT SERVE")
-        times = label.cooling_deadlines or ("",) * len(label.cooling_limits)
-        lines += [
-            f"{limit} at ____ {by}".rstrip()
-            for limit, by in zip(label.cooling_limits, times, strict=True)
-        ]
-    elif verdict in ("discard", "refuse", "hold", "reheat"):
-        lines.append(f"DO NOT SERVE - {each.holding.reason}")
-    return list(dict.fromkeys(lines))
-
-
 def moved(kitchen: Kitchen, each: Ready) -> str:
     """What to say when a fresh label carries another date than the one before; else empty."""
-    if each.printed_before is None or each.use_by is None or each.printed_before == each.use_by:
+    said = each.said_use_by
+    if each.printed_before is None or said is None or each.printed_before == said:
         return ""
     return (
         f"{show(each.label.code)}: the label before said "
         f"{show_moment(each.printed_before, kitchen.where)}, this one says "
-        f"{show_moment(each.use_by, kitchen.where)}. Take the old label off."
+        f"{show_moment(said, kitchen.where)}. Take the old label off."
     )

@@ -8,6 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
+from itertools import filterfalse
+from math import isnan
 from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
@@ -123,7 +125,8 @@ def _fill(figure: "Figure", plot: Plot) -> None:
 
 def _around_the_data(axes: "Axes", plot: Plot) -> None:
     """Room above and below, so that no line lies on the frame."""
-    shown = [*plot.readings.degrees, *(limit.degrees for limit in plot.limits)]
+    # What is no number breaks the line at a gap.
+    shown = [*filterfalse(isnan, plot.readings.degrees), *(limit.degrees for limit in plot.limits)]
     shown += plot.pace.degrees if plot.pace is not None else ()
     if shown:
         room = max(2.0, (max(shown) - min(shown)) * 0.08)

@@ -1,0 +1,75 @@
+"""Looking ahead: the days to come, as text, as JSON for a wall screen, as a calendar file."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from holdlog.cli.check import OnlyUnit
+from holdlog.cli.show import emit, note, say
+from holdlog.cli.wiring import Json, kitchen
+
+if TYPE_CHECKING:
+    from holdlog.kitchen.ahead import Ahead
+    from holdlog.kitchen.kitchen import Kitchen
+
+
+def ahead(
+    context: typer.Context,
+    days: Annotated[int, typer.Option("--days", help="How many, with today: 1 to 60.")] = 7,
+    unit: OnlyUnit = "",
+    item: Annotated[str, typer.Option("--item", help="Only this item.", show_default=False)] = "",
+    ics: Annotated[
+        str,
+        typer.Option(
+            "--ics", help="A calendar file to write: ahead.ics.", show_default=False, metavar="FILE"
+        ),
+    ] = "",
+    json: Json = False,
+) -> None:
+    r"""The days to come: what goes when, what goes while closed, last chances to freeze, what to
+    pull from the freezer and the date it would then carry.
+
+    Every date is what the rules say if nothing else happens to the food. The calendar file can
+    be read in again and again: a day that is there is updated, not doubled.
+
+    \b
+    Examples:
+      holdlog ahead
+      holdlog ahead --days 14 -u walk-in
+      holdlog ahead --item "chicken stock"
+      holdlog ahead --ics ahead.ics
+      holdlog ahead --json
+    """
+    from holdlog.cli import ahead_words
+    from holdlog.kitchen.ahead import ahead as job
+
+    shop = kitchen(context)
+    found = job(shop, days, unit, item)
+    if ics:
+        _write(ics, found, shop)
+    if json:
+        emit(ahead_words.ahead_json(found, shop))
+    elif not ics:
+        say(ahead_words.ahead_parts(found, shop))
+
+
+def _write(file: str, found: "Ahead", shop: "Kitchen") -> None:
+    from datetime import UTC, datetime
+
+    from holdlog.cli.ahead_words import calendar_events
+    from holdlog.core.errors import Fault
+    from holdlog.reports.calendar_file import calendar
+
+    events = calendar_events(found, shop)
+    made_at = datetime.fromtimestamp(found.at // 1000, UTC)
+    name = f"{shop.name}: looking ahead"
+    try:
+        Path(file).write_bytes(calendar(name, events, made_at=made_at, sequence=found.head))
+    except OSError as error:
+        raise Fault(
+            "no-file", f"{file} could not be written: {error.strerror or error}.",
+            "Name a file in a folder that you may write to.",
+        ) from error  # fmt: skip
+    count = "1 event" if len(events) == 1 else f"{len(events)} events"
+    note(f"{file}: {count}. Read it into the calendar; again tomorrow, and it is updated.")

@@ -1,0 +1,59 @@
+"""A calendar file (RFC 5545) of days and hours: read into a calendar again, it updates them.
+
+An event keeps its identity from one file to the next as long as its ``id`` does; ``sequence``
+says which of two is the newer.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+PRODUCT = "-//holdlog//looking ahead//EN"
+
+
+@dataclass(frozen=True, slots=True)
+class CalendarEvent:
+    """Something on a day, or ending at ``until`` (aware, with the zone's IANA name) on it."""
+
+    id: str
+    day: date
+    summary: str
+    description: str
+    until: datetime | None = None
+
+
+def calendar(
+    name: str, events: Iterable[CalendarEvent], *, made_at: datetime, sequence: int
+) -> bytes:
+    """The file. ``made_at`` is aware, in UTC; ``sequence`` grows from one file to the next.
+
+    Equal arguments give equal bytes.
+    """
+    from icalendar import Calendar, Event  # noqa: PLC0415
+
+    known = list(events)
+    file = Calendar()
+    file.add("prodid", PRODUCT)
+    file.add("version", "2.0")
+    file.add("method", "PUBLISH")
+    file.add("x-wr-calname", name)
+    for each in known:
+        event = Event()
+        event.add("uid", each.id)
+        event.add("dtstamp", made_at)
+        event.add("sequence", sequence)
+        event.add("summary", each.summary)
+        event.add("description", each.description)
+        if each.until is None:
+            event.add("dtstart", each.day)
+            event.add("dtend", each.day + timedelta(days=1))  # the end is the day after
+        else:
+            event.add("dtstart", each.until)  # without an end: it takes no time
+        # Nobody is busy because a tub has its last day.
+        event.add("transp", "TRANSPARENT")
+        file.add_component(event)
+    if any(each.until is not None for each in known):
+        # The rules of the zone for the years in hand, not for a century.
+        first, last = min(each.day for each in known), max(each.day for each in known)
+        file.add_missing_timezones(date(first.year - 1, 1, 1), date(last.year + 2, 1, 1))
+    return bytes(file.to_ical())

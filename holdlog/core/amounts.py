@@ -1,7 +1,8 @@
 """Amounts of food: a number and a unit, exact.
 
 Factors: NIST Handbook 44 (2024), Appendix C: the pound is 453.59237 g and the US gallon
-3.785411784 l by definition; the smaller US units are exact parts of them.
+3.785411784 l by definition; the smaller US units are exact parts of them. Pints, quarts and
+gallons are US liquid ones: nothing here is a British pint.
 """
 
 import re
@@ -16,26 +17,38 @@ Measure = Literal["mass", "volume", "count"]
 
 _GALLON = Decimal("3785.411784")
 _POUND = Decimal("453.59237")
+# What is counted and has no size of its own adds up only with its own kind.
+_COUNTED = (
+    "each", "portion", "tray", "bunch", "bottle", "jar", "can", "pack", "pan", "loaf", "head",
+)  # fmt: skip
 _UNITS: dict[str, tuple[Measure, Decimal]] = {
     "g": ("mass", Decimal(1)),
     "kg": ("mass", Decimal(1000)),
     "oz": ("mass", _POUND / 16),
     "lb": ("mass", _POUND),
     "ml": ("volume", Decimal(1)),
+    "cl": ("volume", Decimal(10)),
+    "dl": ("volume", Decimal(100)),
     "l": ("volume", Decimal(1000)),
+    "tsp": ("volume", _GALLON / 768),
+    "tbsp": ("volume", _GALLON / 256),
     "fl oz": ("volume", _GALLON / 128),
     "cup": ("volume", _GALLON / 16),
     "pint": ("volume", _GALLON / 8),
     "qt": ("volume", _GALLON / 4),
     "gal": ("volume", _GALLON),
-    "each": ("count", Decimal(1)),
-    "portion": ("count", Decimal(1)),
-    "tray": ("count", Decimal(1)),
+    **{name: ("count", Decimal(1)) for name in _COUNTED},
+    "dozen": ("count", Decimal(12)),
 }
 _ALIASES = {
     "litre": "l", "litres": "l", "liter": "l", "liters": "l", "lbs": "lb", "quart": "qt",
     "quarts": "qt", "pt": "pint", "pints": "pint", "cups": "cup", "gallon": "gal",
     "gallons": "gal", "floz": "fl oz", "portions": "portion", "trays": "tray", "ea": "each",
+    "pc": "each", "pcs": "each", "piece": "each", "pieces": "each", "dz": "dozen",
+    "dozens": "dozen", "bunches": "bunch", "bottles": "bottle", "jars": "jar", "cans": "can",
+    "packs": "pack", "pans": "pan", "loaves": "loaf", "heads": "head", "gram": "g", "grams": "g",
+    "kilo": "kg", "kilos": "kg", "ounce": "oz", "ounces": "oz", "pound": "lb", "pounds": "lb",
+    "teaspoon": "tsp", "teaspoons": "tsp", "tablespoon": "tbsp", "tablespoons": "tbsp",
 }  # fmt: skip
 _AMOUNT = re.compile(r"\s*(\d{1,7}(?:[.,]\d{1,4})?)\s*([A-Za-z][A-Za-z ]*?)\s*")
 
@@ -59,6 +72,13 @@ class Amount:
     def base(self) -> Decimal:
         """The amount in grams, millilitres or pieces."""
         return self.number * _UNITS[self.unit][1]
+
+    @property
+    def adds_as(self) -> str:
+        """What ``base`` is a number of: "g", "ml", or the thing counted (a dozen is 12 each)."""
+        if self.measure == "count":
+            return "each" if self.unit == "dozen" else self.unit
+        return "g" if self.measure == "mass" else "ml"
 
 
 UNITS = tuple(_UNITS)
@@ -91,6 +111,19 @@ def share(whole: Amount, parts: int) -> Amount:
     return Amount(round(whole.number / parts, 4), whole.unit)
 
 
+def alike(one: Amount, other: Amount) -> bool:
+    """Whether they add up: masses, volumes, or the same counted thing."""
+    return one.adds_as == other.adds_as
+
+
+def in_unit_of(amount: Amount, base: Decimal) -> Amount | None:
+    """``base`` (grams, millilitres or pieces) in the unit of ``amount``, to four decimals; None
+    where nothing is left.
+    """
+    number = round(base / Amount(Decimal(1), amount.unit).base, 4)
+    return Amount(number, amount.unit) if number > 0 else None
+
+
 def totals(amounts: Iterable[Amount]) -> dict[str, Decimal]:
     """Sums by what can be added: ``{"g": …, "ml": …, "portion": …}``, exact.
 
@@ -98,8 +131,7 @@ def totals(amounts: Iterable[Amount]) -> dict[str, Decimal]:
     """
     sums: dict[str, Decimal] = {}
     for amount in amounts:
-        key = {"mass": "g", "volume": "ml", "count": amount.unit}[amount.measure]
-        sums[key] = sums.get(key, Decimal(0)) + amount.base
+        sums[amount.adds_as] = sums.get(amount.adds_as, Decimal(0)) + amount.base
     return sums
 
 

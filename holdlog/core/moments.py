@@ -160,3 +160,12 @@ def show_moment(at: Instant, where: ZoneInfo) -> str:
     """``Sun 7 June 14:30``."""
     wall = to_local(at, where)
     return f"{show_day(wall.date())} {wall:%H:%M}"
+
+
+def show_length(length: int) -> str:
+    """A length of time in milliseconds: ``2 h 05 min``, ``40 min``; rounded up to a minute."""
+    minutes = -(-length // MINUTE)
+    hours, rest = divmod(minutes, HOUR // MINUTE)
+    if not hours:
+        return f"{rest} min"
+    return f"{hours} h {rest:02} min" if rest else f"{hours} h"

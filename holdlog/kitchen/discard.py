@@ -5,9 +5,12 @@ from dataclasses import dataclass
 from holdlog.core import events as ev
 from holdlog.core.amounts import Amount, read_amount
 from holdlog.core.codes import show
+from holdlog.core.costs import Money, worth
 from holdlog.core.errors import Mistake
 from holdlog.core.moments import Instant, show_moment
 from holdlog.journal.on_hand import ContainerRow
+from holdlog.kitchen.contents import taken
+from holdlog.kitchen.items import cost_in_force
 from holdlog.kitchen.kitchen import Kitchen
 
 # The reasons a kitchen gives, in trade words. Common practice, no source.
@@ -19,17 +22,23 @@ REASONS = {
     "off": "off in look or smell",
     "dropped": "dropped or dirty",
     "over-made": "made too much",
+    "recall": "recalled by its maker",
     "other": "other",
 }
 
 
 @dataclass(frozen=True, slots=True)
 class Binned:
-    """What was discarded, as it was recorded."""
+    """What was discarded, as it was recorded. ``row`` is still on hand where it was a part.
+
+    ``cost`` None: the item has no cost, it is per another kind of measure, or nobody knows how
+    much there was.
+    """
 
     row: ContainerRow
     reason: str
     amount: Amount | None
+    cost: Money | None = None
 
 
 def reason_of(typed: str) -> str:
@@ -52,8 +61,14 @@ def discard(
     reason: str,
     amount: Amount | None = None,
     note: str = "",
+    *,
+    part: bool = False,
 ) -> Binned:
-    """Record that a container was binned. ``amount`` None: what was in it, as far as is known."""
+    """Record that a container was binned. ``amount`` None: what was in it, as far as is known.
+
+    ``part``: only that amount was, the rest stays on hand. What it was worth is kept with it, at
+    the item's cost in force ``at`` that moment.
+    """
     why = reason_of(reason)
     if why == "other" and not note.strip():
         raise Mistake("no-reason", "Other than what?", 'Say it in a few words: --note "…".')
@@ -66,7 +81,11 @@ def discard(
                 f"{show_moment(row.made_at, kitchen.where)}.",
                 "It cannot be binned before that: check --at.",
             )
-        binned = amount or (read_amount(row.amount) if row.amount else None)
-        write.append((ev.Discarded(why, binned, note.strip()), at, row.code))
+        holds = read_amount(row.amount) if row.amount else None
+        binned = taken(f"{row.item_name}, {show(row.code)}", holds, amount, part=part)
+        price = cost_in_force(kitchen, write.conn, row.item, at)
+        cost = worth(price, binned) if price is not None and binned is not None else None
+        fact = ev.Discarded(why, binned, note.strip(), cost, part)
+        write.append((fact, at, row.code))
         after = next(each for each in write.settle(row.code) if each.code == row.code)
-        return Binned(after, why, binned)
+        return Binned(after, why, binned, cost)

@@ -1,22 +1,25 @@
 """Handling a container: freeze, thaw, move, reheat, take out, open, split, top up, use up."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
-from decimal import Decimal
 
 from holdlog.core import events as ev
-from holdlog.core.amounts import Amount, share
+from holdlog.core.amounts import Amount, alike, read_amount, share
 from holdlog.core.codes import show
 from holdlog.core.errors import Mistake
 from holdlog.core.moments import Instant, show_moment
 from holdlog.core.temperature import Temperature
+from holdlog.journal import on_hand
 from holdlog.journal.on_hand import ContainerRow
+from holdlog.kitchen.contents import SLACK, taken
 from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
 from holdlog.kitchen.prep import MOST_CONTAINERS
+from holdlog.kitchen.probes import known
 from holdlog.kitchen.records import Container, LiveRecords, Origin, Reader
 from holdlog.rules.holding import Holding
 
-ENDS: tuple[ev.EndedAs, ...] = ("used", "sold", "staff meal", "donated")
+# How food ends well. Returned: to the maker. Each is counted apart from waste.
+ENDS: tuple[ev.EndedAs, ...] = ("used", "sold", "staff meal", "donated", "returned")
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,9 +165,10 @@ def reheat(
                 f"{_called(row)} is to be discarded: {then.reason}",
                 "Reheating does not cure it.",
             )
-        facts: list[ev.Fact] = [reheated]
+        probe = known(write.kitchen, write.conn, reheated.probe)
+        facts: list[ev.Fact] = [replace(reheated, probe=probe)]
         if unit is not None:
-            facts += [ev.HotHeld(reheated.temperature), ev.Moved(unit.name)]
+            facts += [ev.HotHeld(reheated.temperature, probe), ev.Moved(unit.name)]
         return Handled(done(write, row, *facts, at=at))
 
 
@@ -177,7 +181,8 @@ def take_out(kitchen: Kitchen, by: str, typed: str, at: Instant, out: ev.Out) ->
         if then.state == "out":
             raise Mistake("one-way", f"{_called(row)} is out already.", "Its hours run on.")
         room = kitchen.first_unit(("room",))
-        facts: list[ev.Fact] = [out]
+        probe = known(write.kitchen, write.conn, out.probe)
+        facts: list[ev.Fact] = [replace(out, probe=probe)]
         if room is not None:
             facts.append(ev.Moved(room.name))
         return Handled(done(write, row, *facts, at=at))
@@ -293,12 +298,9 @@ def _refuse_more_than_all(
     row: ContainerRow, whole: Amount | None, each: Amount | None, into: int
 ) -> None:
     """More cannot come out than was in it. Units of different kinds are not compared."""
-    if whole is None or each is None or whole.measure != each.measure:
+    if whole is None or each is None or not alike(whole, each):
         return
-    if whole.measure == "count" and whole.unit != each.unit:
-        return
-    # A share is rounded to four decimals, so that the parts may add up to a little more.
-    if each.base * into > whole.base * Decimal("1.001"):
+    if each.base * into > whole.base * SLACK:
         raise Mistake(
             "too-much",
             f"{_called(row)} holds {whole}, not {into} times {each}.",
@@ -307,25 +309,66 @@ def _refuse_more_than_all(
 
 
 def end(
-    kitchen: Kitchen, by: str, typed: str, at: Instant, ended_as: ev.EndedAs, amount: Amount | None
+    kitchen: Kitchen,
+    by: str,
+    typed: str,
+    at: Instant,
+    ended_as: ev.EndedAs,
+    amount: Amount | None,
+    *,
+    part: bool = False,
 ) -> Handled:
-    """It ended well: used, sold, eaten by the staff, donated."""
+    """It ended well: used, sold, eaten by the staff, donated, returned to the maker.
+
+    ``amount`` None: what was in it, as far as is known. ``part``: the rest stays on hand.
+    """
     with kitchen.writing(by) as write:
         row, then = at_hand(write, typed, at)
-        if then.verdict not in ("serve", "last-day"):
+        holds = read_amount(row.amount) if row.amount else None
+        gone = taken(_called(row).rstrip(","), holds, amount, part=part)
+        if ended_as == "returned":
+            _refuse_own_making(write, row)
+        elif then.verdict not in ("serve", "last-day"):
             raise Mistake(
                 "unfit",
                 f"{_called(row)} was not to be served: {then.reason}",
                 "If it was binned: holdlog discard. If it was eaten, tell the person in charge.",
             )
-        return Handled(done(write, row, ev.Used(ended_as, amount), at=at))
+        return Handled(done(write, row, ev.Used(ended_as, gone, part=part), at=at))
+
+
+def _refuse_own_making(write: Writing, row: ContainerRow) -> None:
+    """Only a maker's goods go back to the maker, and those may well be unfit to serve."""
+    batch = on_hand.batch(write.conn, write.kitchen.site, row.batch)
+    if batch is None or batch.kind == "prepared":
+        raise Mistake(
+            "not-received",
+            f"{_called(row)} was made here: there is no maker to return it to.",
+            "Use, sell, donate or discard it.",
+        )
 
 
 def reading(
-    kitchen: Kitchen, by: str, typed: str, at: Instant, temperature: Temperature
+    kitchen: Kitchen,
+    by: str,
+    typed: str,
+    at: Instant,
+    temperature: Temperature,
+    probe: str = "",
+    evidence: str = "",
 ) -> Handled:
-    """A temperature of the food where it is held."""
+    """A temperature of the food where it is held, and on which thermometer (``probe``).
+
+    ``evidence`` names the paper that a reading of an earlier day rests on; without it such a
+    reading proves nothing good.
+    """
     with kitchen.writing(by) as write:
         row, then = at_hand(write, typed, at)
-        fact = ev.HotHeld(temperature) if then.state == "hot-held" else ev.Reading(temperature)
-        return Handled(done(write, row, fact, at=at))
+        probe = known(write.kitchen, write.conn, probe)
+        hot = then.state == "hot-held"
+        fact = ev.HotHeld(temperature, probe) if hot else ev.Reading(temperature, probe)
+        (entry,) = write.append((fact, at, row.code))
+        if evidence.strip():
+            confirmed = ev.Confirmed(entry.number, evidence.strip())
+            write.append((confirmed, write.recorded_at, row.code))
+        return Handled(next(each for each in write.settle(row.code) if each.code == row.code))

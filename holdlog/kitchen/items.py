@@ -6,7 +6,9 @@ from pathlib import Path
 
 from holdlog.bundled import folder
 from holdlog.core import events as ev
+from holdlog.core.costs import Cost
 from holdlog.core.errors import Mistake
+from holdlog.core.moments import Instant
 from holdlog.core.toml_table import parse
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.codec import fact_of
@@ -42,6 +44,22 @@ def items(kitchen: Kitchen, conn: Connection) -> list[Item]:
         if isinstance(fact, ev.ItemAdded):
             found[entry.subject] = Item(entry.subject, fact)
     return sorted(found.values(), key=lambda item: item.name.lower())
+
+
+def known_item(kitchen: Kitchen, conn: Connection, name: str) -> Item | None:
+    """The item of exactly this name, or None."""
+    item = slug(name)
+    entry = journal_entries.latest(conn, kitchen.site, "item", item)
+    fact = fact_of(entry) if entry is not None else None
+    return Item(item, fact) if isinstance(fact, ev.ItemAdded) else None
+
+
+def cost_in_force(kitchen: Kitchen, conn: Connection, item: str, at: Instant) -> Cost | None:
+    """What a unit of ``item`` (an id) cost ``at`` that moment, or None where nobody had said."""
+    after = Instant(at + 1)
+    entry = journal_entries.latest(conn, kitchen.site, "item", item, before=after)
+    fact = fact_of(entry) if entry is not None else None
+    return fact.cost if isinstance(fact, ev.ItemAdded) else None
 
 
 def find_item(known: Sequence[Item], typed: str) -> Item:

@@ -70,7 +70,7 @@ def test_a_module_is_short_and_says_what_it_knows(path: Path) -> None:
     text = path.read_text(encoding="utf-8")
     lines = text.count("\n")
     # The list of facts stays one file, however long: an inspector should be able to read it.
-    most = 600 if _named(path) == "holdlog/core/events.py" else 400
+    most = 900 if _named(path) == "holdlog/core/events.py" else 400
     assert lines <= most, f"{_named(path)} has {lines} lines: which two things is it?"
     assert ast.get_docstring(_tree(path)), f"{_named(path)} has no docstring"
 

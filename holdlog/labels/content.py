@@ -8,7 +8,15 @@ from holdlog.core.errors import Mistake
 from holdlog.labels.faces import state
 from holdlog.labels.label import Label
 from holdlog.labels.phrases import Phrase
-from holdlog.labels.words import ALIKE, BETWEEN, LISTED, Words, last_day_or_moment, tight
+from holdlog.labels.words import (
+    ALIKE,
+    BETWEEN,
+    LISTED,
+    Words,
+    last_day_or_moment,
+    measured,
+    tight,
+)
 
 # How far ahead a year is no longer obvious to somebody at the shelf. Our choice, no source.
 FAR_DAYS = 180
@@ -23,7 +31,9 @@ class Part:
 
     Of a list, ``pieces`` are its items and ``lead`` the word before them, so that it can be cut
     between items and say how many are missing, as ``more`` puts it. ``shorter`` are wordings to
-    try before any cut; a list that is cut is cut as ``lead`` and ``pieces`` have it.
+    try before any cut, and ``without`` what each of them leaves unsaid (of those that leave
+    nothing unsaid, ``""``); ``unsaid`` is what ``text`` does. A list that is cut is cut as
+    ``lead`` and ``pieces`` have it.
     """
 
     key: str
@@ -31,6 +41,8 @@ class Part:
     pieces: tuple[str, ...] = ()
     lead: str = ""
     shorter: tuple[str, ...] = ()
+    without: tuple[str, ...] = ()
+    unsaid: str = ""
     more: str = ""  # "… +{count} more"
 
 
@@ -41,28 +53,30 @@ def say(label: Label, words: Words) -> dict[str, Part]:
     kitchen has one. Raises the errors of ``own``.
     """
     texts = {
-        "item": label.item,
+        "item": measured(label.item),
         "made": _made(label, words),
         "place": _place(label, words),
         "packed": _packed(label, words),
-        "wording": " ".join(label.pack_wording),
         "reason": _reason(label, words),
-        "belongs": words.say("Full label on the lid") if label.twin else "",
     }
     parts = {key: Part(key, text) for key, text in texts.items() if text} | own(label, words)
     for key, said in _headline(label, words).items():
         if said:
             parts[key] = Part(key, said[0], shorter=said[1:])
     if words.second:
-        full, *shorter = _also(label, words.second)
-        parts["also"] = Part("also", full, shorter=tuple(shorter))
+        parts["also"] = _also(label, words.second)
+    if label.pack_rule or label.pack_wording:
+        parts["wording"] = _wording(label, words)
+    if label.twin:
+        lid: Phrase = "Full label on the lid"
+        parts["belongs"] = Part("belongs", words.say(lid), shorter=(words.brief(lid),))
     if label.stands_on:
         first, *shorter = words.small_print(label.stands_on)
         parts["small-print"] = Part("small-print", first, shorter=tuple(shorter))
     parts["allergens"] = _allergens(label, words)
     if label.cautions:
-        text = LISTED.join(label.cautions)
-        parts["cautions"] = Part("cautions", text, label.cautions, more=words.more())
+        cautions = tuple(map(measured, label.cautions))
+        parts["cautions"] = Part("cautions", LISTED.join(cautions), cautions, more=words.more())
     return parts
 
 
@@ -192,20 +206,46 @@ def _day(label: Label, on: date, kicker: tuple[Phrase, ...], words: Words) -> Sa
     return {"headline": (words.day_large(on, year=far),), "kicker": words.kicker(*kicker), **year}
 
 
-def _also(label: Label, words: Words) -> tuple[str, ...]:
-    """The headline and what belongs to it as one line, the fullest wording first."""
+def _also(label: Label, words: Words) -> Part:
+    """The headline and what belongs to it as one line, the fullest wording first.
+
+    What a state is followed by, a date if any, gives way last.
+    """
     said = _headline(label, words)
     (headline,) = said["headline"]
     shown = state(label)
     if shown == "hour":
         moment = f"{headline} {said['beside'][0]}"
-        briefer = words.kicker("USE OR DISCARD BY")[1:]
-        return (words.then_discard(moment), *(f"{kicker} {moment}" for kicker in briefer))
+        full, *kickers = words.kicker("USE OR DISCARD BY")
+        briefer = tuple(f"{kicker} {moment}" for kicker in kickers)
+        without = (*("" for _ in kickers), full)
+        return Part("also", words.then_discard(moment), (), "", (*briefer, moment), without)
     if shown in ("dated", "timed") or (shown == "pack" and label.use_by is not None):
         # What a date is for comes before it; how the food came here may go.
-        return tuple(f"{kicker} {headline}" for kicker in said["kicker"])
+        full, *shorter = (f"{kicker} {headline}" for kicker in said["kicker"])
+        return Part("also", full, shorter=tuple(shorter))
     rest = [said[key][0] for key in ("kicker", "beside", "then") if said.get(key)]
-    return tuple(BETWEEN.join([headline, *rest[:count]]) for count in range(len(rest), -1, -1))
+    full = BETWEEN.join([headline, *rest])
+    steps = [(rest[i:], rest[:i]) for i in range(1, len(rest) + 1)]
+    return Part(
+        "also",
+        full,
+        shorter=tuple(BETWEEN.join([headline, *kept]) for kept, _ in steps),
+        without=tuple(BETWEEN.join(gone) for _, gone in steps),
+    )
+
+
+def _wording(label: Label, words: Words) -> Part:
+    """What its rule wants on a pack, in both languages where there is room for that."""
+    free = tuple(map(measured, label.pack_wording))
+    rule = label.pack_rule
+    if rule is None:
+        return Part("wording", " ".join(free))
+    first = BETWEEN.join((*words.pack_rule(rule.limit, rule.days), *free))
+    if not words.second:
+        return Part("wording", first)
+    other = BETWEEN.join(words.second.pack_rule(rule.limit, rule.days))
+    return Part("wording", f"{first}{BETWEEN}{other}", shorter=(first,), without=(other,))
 
 
 # The faces whose use-by does not carry the year, or that have none.
@@ -240,7 +280,7 @@ def _packed(label: Label, words: Words) -> str:
 
 def _reason(label: Label, words: Words) -> str:
     why = {"discard": label.reason, "hold": label.held}.get(state(label), "")
-    return words.say("reason: {reason}", reason=why) if why else ""
+    return measured(words.say("reason: {reason}", reason=why)) if why else ""
 
 
 def _place(label: Label, words: Words) -> str:
@@ -278,7 +318,8 @@ def _allergens(label: Label, words: Words) -> Part:
     others = tuple(map(also.allergen, label.allergens)) or (also.say("none listed"),)
     both = LISTED.join(_alike(*pair) for pair in zip(pieces, others, strict=True))
     full = f"{_alike(words.say('ALLERGENS'), also.say('ALLERGENS'))} {both}"
-    return Part("allergens", full, pieces, lead, shorter=(text,), more=words.more())
+    without = LISTED.join(dict.fromkeys(others) if label.allergens else ())
+    return Part("allergens", full, pieces, lead, (text,), (without,), more=words.more())
 
 
 def _alike(one: str, other: str) -> str:

@@ -4,19 +4,33 @@ Everything is in dots and nothing is drawn.
 """
 
 from dataclasses import dataclass, replace
+from itertools import product
 
 from holdlog.labels import lettering
 from holdlog.labels.content import Part
-from holdlog.labels.faces import NEVER_CUT
+from holdlog.labels.faces import ALWAYS, NEVER_CUT
 from holdlog.labels.fields import Field
 from holdlog.labels.geometry import MM_PER_INCH, Dots, dots
 from holdlog.labels.typefaces import Fonts
-from holdlog.labels.words import BETWEEN, CUT, LISTED
+from holdlog.labels.words import ALIKE, BETWEEN, CUT, LISTED
 
 _DOT = BETWEEN.rstrip()
 
 # How much smaller letters may get to save a line. Our eye's choice, no source.
 _FEWER_LINES = 0.85
+
+# Where a piece that is too wide for any line is broken rather than within a word.
+_SEAMS = ("\N{NO-BREAK SPACE}", "-", ALIKE)
+
+# Read as one phrase: two or three lines of even length read better than a word by itself.
+_PHRASES = ("item", "kicker", "headline", "beside", "then", "belongs")
+_FEW = 3
+
+# Where a label says things twice, the shelf it stands on goes before its second language does.
+_FIRST_TO_GO = ("place",)
+
+# A word or two of a reason say nothing, or the wrong thing.
+_NO_SHREDS = ("reason",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,12 +47,15 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """Lines that fit, their cap height, the height they take, and what was lost by part."""
+    """Lines that fit, their cap height and the height they take; by part, what was ``lost`` by a
+    cut, and what a shorter wording or a part that was left out leaves ``unsaid``.
+    """
 
     lines: tuple[Line, ...]
     cap: int
     height: int
     lost: tuple[tuple[str, str], ...] = ()
+    unsaid: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,10 +88,52 @@ def fit(parts: tuple[Part, ...], room: Room) -> Fitted:
     """Set ``parts`` one below another in ``room``.
 
     Takes the largest cap height at which everything fits, or one a little smaller that needs
-    fewer lines. If even the least does not do, parts take their shorter wordings; then they lose
-    lines from the last upwards, those in ``keep`` only after all others, and those of
-    ``faces.NEVER_CUT`` not at all; what is cut ends in ``…`` (a list: in ``… +3 more``).
+    fewer lines. If even the least does not do, parts take shorter wordings, those that leave
+    least unsaid; then they lose lines from the last upwards, those in ``keep`` only after all
+    others, and those of ``faces.NEVER_CUT`` not at all; what is cut ends in ``…`` (a list: in
+    ``… +3 more``). Of a phrase, lines of even length are made: ``keep at 135 °F / or above``.
     """
+    worded = _wordings(parts)
+    for lightest in (True, False):
+        for said in worded:
+            fitted = _largest(said, room) if lightest else None
+            if fitted is None and len(worded) > 1:
+                fitted = _cut(said, room)
+                lost = {key for key, _ in fitted.lost}
+                fitted = fitted if _light(lost, room, lightest=lightest) else None
+            if fitted is not None:
+                return fitted
+    return _fragment_left_out(worded[-1], room) or _cut(worded[-1], room)
+
+
+def _light(lost: set[str], room: Room, *, lightest: bool) -> bool:
+    """Whether losing these parts is better than saying others in fewer words."""
+    if lightest:
+        return lost.issubset(_FIRST_TO_GO)
+    return not lost.intersection((*room.keep, *NEVER_CUT, *ALWAYS, *_NO_SHREDS))
+
+
+def _wordings(parts: tuple[Part, ...]) -> list[tuple[Part, ...]]:
+    """All ways to say ``parts``: those that leave least unsaid first, the fuller before others."""
+    ways = [tuple(_said(part, step) for step in range(len(part.shorter) + 1)) for part in parts]
+    said = list(product(*ways))
+    return sorted(said, key=lambda each: (_unsaid(each), sum(len(part.text) for part in each) * -1))
+
+
+def _said(part: Part, step: int) -> Part:
+    """``part`` in the wording ``step`` steps shorter than its fullest."""
+    if step == 0:
+        return replace(part, shorter=(), without=())
+    unsaid = part.without[step - 1] if part.without else ""
+    return replace(part, text=part.shorter[step - 1], shorter=(), without=(), unsaid=unsaid)
+
+
+def _unsaid(parts: tuple[Part, ...]) -> int:
+    return sum(len(part.unsaid) for part in parts)
+
+
+def _largest(parts: tuple[Part, ...], room: Room) -> Fitted | None:
+    """All of ``parts``, as large as they fit; ``None``: not even at the least size."""
     best: Fitted | None = None
     for cap in range(room.largest, room.least - 1, -1):
         if best and (len(best.lines) <= len(parts) or cap < best.cap * _FEWER_LINES):
@@ -82,19 +141,23 @@ def fit(parts: tuple[Part, ...], room: Room) -> Fitted:
         fitted = _whole(parts, cap, room)
         if fitted and (best is None or len(fitted.lines) < len(best.lines)):
             best = fitted
-    if best is None and any(part.shorter for part in parts):
-        return fit(_said_shorter(parts), room)
-    return best or _cut(parts, room)
+    return best and (_whole(parts, best.cap, room, even=True) or best)
 
 
-def _said_shorter(parts: tuple[Part, ...]) -> tuple[Part, ...]:
-    """The first part that can be said shorter, said so: one step at a time loses least."""
-    i = next(i for i, part in enumerate(parts) if part.shorter)
-    shorter = replace(parts[i], text=parts[i].shorter[0], shorter=parts[i].shorter[1:])
-    return (*parts[:i], shorter, *parts[i + 1 :])
+def _fragment_left_out(parts: tuple[Part, ...], room: Room) -> Fitted | None:
+    """Without a part that is worth nothing in shreds, if a cut would take a third of it or more."""
+    shreds = [part for part in parts if part.key in _NO_SHREDS]
+    if not shreds or len(shreds) == len(parts):
+        return None
+    lost = dict(_cut(parts, room).lost)
+    gone = [part for part in shreds if 3 * len(lost.get(part.key, "")) >= len(part.text)]
+    if not gone:
+        return None
+    fitted = fit(tuple(part for part in parts if part not in gone), room)
+    return replace(fitted, unsaid=fitted.unsaid + tuple((part.key, part.text) for part in gone))
 
 
-def _whole(parts: tuple[Part, ...], cap: int, room: Room) -> Fitted | None:
+def _whole(parts: tuple[Part, ...], cap: int, room: Room, *, even: bool = False) -> Fitted | None:
     """All of ``parts`` at one size. Words are broken only where no smaller size is left."""
     texts = []
     for part in parts:
@@ -103,8 +166,23 @@ def _whole(parts: tuple[Part, ...], cap: int, room: Room) -> Fitted | None:
         )
         if broken and cap > room.least:
             return None
-        texts.append(lines)
+        texts.append(_evened(part, lines, cap, room) if even and not broken else lines)
     return _stack(texts, parts, cap, room)
+
+
+def _evened(part: Part, lines: list[str], cap: int, room: Room) -> list[str]:
+    """The lines of a phrase, as narrow as they can be without one more."""
+    if part.key not in _PHRASES or not 1 < len(lines) <= _FEW:
+        return lines
+    low, high = room.width // len(lines), room.width
+    while low < high:
+        width = (low + high) // 2
+        narrow, broken = _wrap(part.text, cap, part.key in room.bold, replace(room, width=width))
+        if broken or len(narrow) > len(lines):
+            low = width + 1
+        else:
+            lines, high = narrow, width
+    return lines
 
 
 def _cut(parts: tuple[Part, ...], room: Room) -> Fitted:
@@ -120,16 +198,18 @@ def _cut(parts: tuple[Part, ...], room: Room) -> Fitted:
     steps = [key for key in others for _ in range(allowed[key] - 1)]
     steps += others if len(others) < len(parts) else []
     steps += [key for key in kept for _ in range(allowed[key] - 1)]
+    # The last resort: what is never cut has its lines, and the name keeps one.
+    steps += [key for key in kept if key not in ALWAYS] if len(kept) < len(parts) else []
     for step in steps:
         allowed[step] -= 1
         cuts = [_shorten(part, allowed[part.key], cap, room) for part in parts]
-        _mark_what_went(parts, cuts, cap, room)
+        _mark_what_went(parts, cuts, allowed, cap, room)
         fitted = _stack([lines for lines, _ in cuts], parts, cap, room)
         if fitted:
             lost = tuple(
                 (part.key, rest) for part, (_, rest) in zip(parts, cuts, strict=True) if rest
             )
-            return Fitted(fitted.lines, fitted.cap, fitted.height, lost)
+            return replace(fitted, lost=lost)
     # Not even one line each: a template that lets this happen does not load.
     return Fitted((), cap, 0, tuple((part.key, part.text) for part in parts))
 
@@ -158,16 +238,23 @@ def _end(line: str, cap: int, bold: bool, room: Room) -> tuple[str, str]:
     shown = line
     while shown and lettering.width(shown + CUT, px, bold, room.fonts) > room.width:
         shown = shown[:-1]
+    if shown and line[len(shown) : len(shown) + 1] not in ("", " ") and " " in shown.strip():
+        shown = shown[: shown.rstrip().rindex(" ")]  # not within a word
     return shown.rstrip().removesuffix(_DOT) + CUT, line[len(shown) :]
 
 
 def _mark_what_went(
-    parts: tuple[Part, ...], cuts: list[tuple[list[str], str]], cap: int, room: Room
+    parts: tuple[Part, ...],
+    cuts: list[tuple[list[str], str]],
+    allowed: dict[str, int],
+    cap: int,
+    room: Room,
 ) -> None:
-    """Leave a ``…`` where a whole part went: after the part before it, else before the next.
+    """Leave a ``…`` where a whole part went: after the part before it, else before the next one,
+    else at the end of that or of one after it, wherever there is room for a sign.
 
     Without it nobody at the shelf could tell that something is missing. A part that is never cut
-    loses nothing for it.
+    loses nothing for it, and one that is cut last only where there is no other way.
     """
     for i, (lines, rest) in enumerate(cuts):
         if lines or not rest:
@@ -176,21 +263,46 @@ def _mark_what_went(
         later = [j for j in range(i + 1, len(cuts)) if cuts[j][0]]
         if earlier and _marked_end(earlier[-1], parts, cuts, cap, room):
             continue
-        if later and not any(CUT in line for line in cuts[later[0]][0]):
-            shown, lost = cuts[later[0]]
-            bold = parts[later[0]].key in room.bold
-            cuts[later[0]] = _wrap(f"{CUT} {' '.join(shown)}", cap, bold, room)[0], lost
+        if any(CUT in line for j in later for line in cuts[j][0]):
+            continue
+        if later and not _marked_start(later[0], parts, cuts, cap, room):
+            if any(_marked_end(j, parts, cuts, cap, room, whole=True) for j in reversed(later)):
+                continue
+            j = later[0]
+            marked = replace(parts[j], text=f"{CUT} {parts[j].text}", lead=f"{CUT} {parts[j].lead}")
+            if marked.key not in NEVER_CUT:
+                cuts[j] = _shorten(marked, allowed[marked.key], cap, room)
+
+
+def _marked_start(
+    j: int, parts: tuple[Part, ...], cuts: list[tuple[list[str], str]], cap: int, room: Room
+) -> bool:
+    """Put a ``…`` before part ``j``, if that takes no line more."""
+    shown, lost = cuts[j]
+    lines, broken = _wrap(f"{CUT} {' '.join(shown)}", cap, parts[j].key in room.bold, room)
+    if broken or len(lines) > len(shown):
+        return False
+    cuts[j] = lines, lost
+    return True
 
 
 def _marked_end(
-    j: int, parts: tuple[Part, ...], cuts: list[tuple[list[str], str]], cap: int, room: Room
+    j: int,
+    parts: tuple[Part, ...],
+    cuts: list[tuple[list[str], str]],
+    cap: int,
+    room: Room,
+    *,
+    whole: bool = False,
 ) -> bool:
-    """Put a ``…`` at the end of part ``j``; ``False`` where that would cut what is never cut."""
+    """Put a ``…`` at the end of part ``j``; ``False`` where that would cut what is never cut, or
+    anything at all and it is to stay ``whole``.
+    """
     shown, lost = cuts[j]
     if shown[-1].endswith(CUT):
         return True
     last, more = _end(f"{shown[-1]} ", cap, parts[j].key in room.bold, room)
-    if more.strip() and parts[j].key in NEVER_CUT:
+    if more.strip() and (whole or parts[j].key in NEVER_CUT):
         return False
     cuts[j] = [*shown[:-1], last], f"{more} {lost}".strip()
     return True
@@ -215,7 +327,8 @@ def _stack(texts: list[list[str]], parts: tuple[Part, ...], cap: int, room: Room
     height = baseline + below
     if len(lines) > room.lines or height > room.height:
         return None
-    return Fitted(tuple(lines), cap, height)
+    unsaid = tuple((part.key, part.unsaid) for part in parts if part.unsaid)
+    return Fitted(tuple(lines), cap, height, unsaid=unsaid)
 
 
 def _wrap(
@@ -244,6 +357,8 @@ def _wrap(
             end = len(line) - 1
             while end > 1 and lettering.width(line[:end], px, bold, room.fonts) > room.width:
                 end -= 1
-            lines.append(line[:end])
+            seam = max(line.rfind(sign, 1, end) + 1 for sign in _SEAMS)
+            end = seam or end
+            lines += [line[:end].rstrip()] if line[:end].strip() else []
             line = line[end:]
     return [*lines, line] if line else lines, broken

@@ -24,6 +24,16 @@ class Keep:
 
 
 @dataclass(frozen=True, slots=True)
+class PackRule:
+    """What a pack sealed here has to say: kept at ``limit`` (``"41 °F (5 °C)"``) or below, and
+    discarded unless served or eaten within ``days`` of packing.
+    """
+
+    limit: str
+    days: int
+
+
+@dataclass(frozen=True, slots=True)
 class Label:
     """One label of one container.
 
@@ -55,9 +65,10 @@ class Label:
     stands_on: str = ""  # the rulebook, for the small print
     reprint: int = 0  # 0: the original; n: the n-th copy
     cooling_limits: tuple[str, ...] = ()  # "70 °F", "41 °F"
-    cooling_deadlines: tuple[str, ...] = ()  # "by 16:00", one for each limit, or none at all
+    cooling_deadlines: tuple[str, ...] = ()  # "16:00", one for each limit, or none at all
     packed: datetime | None = None  # reduced-oxygen: when it was sealed
-    pack_wording: tuple[str, ...] = ()  # sentences its rule wants on the pack; never cut
+    pack_rule: PackRule | None = None  # said in the languages of the label; never cut
+    pack_wording: tuple[str, ...] = ()  # further sentences, printed as they stand; never cut
     held: str = ""  # why it is on hold; not empty prints ON HOLD in place of any date
     reason: str = ""  # discard: why
     discarded: datetime | None = None  # discard: when it was set aside

@@ -231,7 +231,7 @@ def _left_out(
         text = LISTED.join(label.allergens) if key == "allergens" else ""
         if key not in on_it and key in parts and (text or key != "allergens"):
             yield left_out_warning(key, text or parts[key].text)
-    if label.pack_wording and shown != "pack":
+    if (label.pack_rule or label.pack_wording) and shown != "pack":
         yield wording_left_out_warning()
 
 
@@ -271,7 +271,8 @@ def _text(
             + f" at {dpi} dpi; no label was made.",
             "Use a larger template, or make the field larger.",
         )
-    return tuple(marks), tuple(cut_warning(key, rest) for key, rest in fitted.lost)
+    missing = (*fitted.lost, *fitted.unsaid)
+    return tuple(marks), tuple(cut_warning(key, rest) for key, rest in missing)
 
 
 def _boxed(

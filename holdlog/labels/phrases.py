@@ -19,8 +19,6 @@ Phrase = Literal[
     "do not serve",
     "FROZEN",
     "HOT HOLD",
-    "VACUUM PACKED",
-    "REDUCED OXYGEN",
     "ON HOLD",
     "do not use yet",
     "DO NOT USE",
@@ -78,7 +76,7 @@ Phrase = Literal[
 
 PHRASES: tuple[Phrase, ...] = get_args(Phrase)
 
-BRIEF: tuple[Phrase, ...] = ("USE BY", "USE OR DISCARD BY", "BEST BY")
+BRIEF: tuple[Phrase, ...] = ("USE BY", "USE OR DISCARD BY", "BEST BY", "Full label on the lid")
 """Those that have a brief wording too, for where the whole one does not fit."""
 
 Counted = Literal[

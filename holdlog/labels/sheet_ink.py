@@ -8,13 +8,13 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib import resources
 from io import BytesIO
 from typing import TYPE_CHECKING
 
 from holdlog.labels import lettering
 from holdlog.labels.geometry import MM_PER_INCH, Box
 from holdlog.labels.layout import BarsMark, Layout, QrMark, TextMark
+from holdlog.labels.typefaces import label_font
 from holdlog.labels.words import loose
 
 if TYPE_CHECKING:
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
 POINT = 72  # points an inch, the unit of PDF (ISO 32000-1, 8.3.2.3)
 
-_FILES = {False: "DejaVuSansCondensed.ttf", True: "DejaVuSansCondensed-Bold.ttf"}
 _DARK = re.compile("1+")
 
 # Left, top, width, height in dots, y downwards.
@@ -94,8 +93,8 @@ def font(bold: bool) -> "TTFont":
     from reportlab.pdfbase import pdfmetrics  # noqa: PLC0415
     from reportlab.pdfbase.ttfonts import TTFont  # noqa: PLC0415
 
-    data = resources.files("holdlog.labels.fonts").joinpath(_FILES[bold]).read_bytes()
-    made = TTFont("holdlog-bold" if bold else "holdlog-regular", BytesIO(data))
+    name = "holdlog-bold" if bold else "holdlog-regular"
+    made = TTFont(name, BytesIO(label_font(bold)))
     pdfmetrics.registerFont(made)
     return made
 

@@ -19,16 +19,21 @@ _WIDE_MM = 75.0  # from this width on, bars of three dots a module
 _QR_SIDE, _QR_QUIET = 21, 4
 _LINE, _TWO_LINES = 2.3, 4.4  # of the least letters, accents and tails included
 _GAP = 0.3
-_EDGE = 0.75  # what a printer may lose at the edge: common practice, no source
+_TAIL = 0.4  # what letters of the least size may have below their line
+_EDGE = 1.0  # what a printer may lose at the edge: common practice, no source
 _TWO_HIGH = 4.9  # two such lines
 _KICKER = 2.4  # one line of capitals with an accent above and a tail below
 _STATE_LEAST = 3.85  # two of the least lines beside a state
 _LEAST_CODE_MM = 12.0
 _HEAD_MOST, _DETAILS_LEAST = 22.0, 6.0  # of labels too narrow for bars
 
+_FOUR_LINES = 8.5  # four such lines
+_TWIN_DETAILS = 6.3  # and three
+_THEN = 2.8  # the date that a cooling label has for later: the only one on it, so not small
+
 _DAY = ("dated", "timed", "stop", "unknown", "discard", "twin")
 _STATES = ("cooling", "frozen", "hot", "hold")
-_KEPT = ("also", "allergens", "cautions")
+_KEPT = ("allergens", "cautions")
 
 
 def starter(width: float, height: float) -> str:
@@ -42,14 +47,14 @@ def starter(width: float, height: float) -> str:
             f"A label of {width:g} x {height:g} mm: templates are made from "
             f"{LEAST_MM:g} x {LEAST_MM:g} to {MOST_WIDE_MM:g} x {MOST_HIGH_MM:g} mm.",
         )
-    sketch = Sketch(width, height, min(1.6, max(0.8, 0.03 * min(width, height))))
+    sketch = Sketch(width, height, min(1.6, max(_EDGE, 0.03 * min(width, height))))
     if _symbols(sketch):
         _large(sketch)
         if height < ROOMY_MM:
             sketch.leaves_out = ("place", "small-print", "writing")
     else:
         _small(sketch)
-        left_out = ("year", "small-print", "writing", "beside", "then")
+        left_out = ("year", "small-print", "writing", "beside")
         told = () if "allergens" in sketch.shown else ("allergens", "cautions", "place")
         sketch.leaves_out = (*told, "made", *left_out)
     if "wording" not in sketch.shown:
@@ -83,9 +88,9 @@ def _symbols(sketch: Sketch) -> bool:
     sketch.put("qr", "qr", (x, y, side, side))
     sketch.beside_qr = x - quiet - 0.1 - sketch.margin
     sketch.qr_top = y - quiet
-    y = sketch.height - sketch.margin / 2
+    y = sketch.height - _EDGE + _TAIL  # codes have none
     if sketch.height >= ROOMY_MM and has_bars:
-        y = _small_print(sketch, y)
+        y = _small_print(sketch, sketch.height - _EDGE)
     row = max(_LINE, min(4.0 if has_bars else 2.8, 0.057 * sketch.height))
     left, x = sketch.beside_qr, sketch.margin
     y -= row
@@ -96,7 +101,7 @@ def _symbols(sketch: Sketch) -> bool:
         tall = max(3.1, 0.115 * sketch.height)
         y -= tall + _GAP
         sketch.put("bars", "bars", (max(x, white), y, bars, tall))
-    sketch.foot = y - (_GAP if has_bars else 0.1)
+    sketch.foot = y - _GAP
     return has_bars
 
 
@@ -116,35 +121,56 @@ def _large(sketch: Sketch) -> None:
     kicker = min(5.0, max(_KICKER, 0.065 * high))
     head = min((0.16 if roomy else 0.138) * high, 0.14 * sketch.width + 0.2, 14.0)
     item = min(12.0, max(_TWO_LINES, 0.16 * high))
-    short = min(9.0, max(_TWO_LINES, 0.115 * high)) if roomy else item
+    short = min(9.0, max(_TWO_LINES, 0.11 * high)) if roomy else item
     top = max(_EDGE, 0.75 * sketch.margin)
-    sketch.text("item", "item", _DAY, (x, top, wide, item), bold="item", lines=3,
+    day = _DAY if roomy else _DAY[:-1]  # a low twin has rows of its own
+    if not roomy:
+        _twin(sketch, top)
+    sketch.text("item", "item", day, (x, top, wide, item), bold="item", lines=3,
                 largest=min(5.0, item / 2.3), valign="middle")  # fmt: skip
     sketch.text("item-short", "item", ("hour", "pack", *_STATES), (x, top, wide, short),
                 bold="item", lines=3, largest=min(4.0, short / 1.7), valign="middle")  # fmt: skip
     y = top + item + (_GAP if roomy else 0.2)
     if roomy:
-        sketch.put("line-above", "line", (x, y, wide, 0.4), on=_DAY)
+        sketch.put("line-above", "line", (x, y, wide, 0.4), on=day)
         y += 0.4 + 2 * _GAP
-    _kicker_and_day(sketch, "", _DAY, (x, y, wide, kicker + head), kicker)
+    _kicker_and_day(sketch, "", day, (x, y, wide, kicker + head), kicker)
     y += kicker + head + _GAP
     if roomy:
-        sketch.put("line-below", "line", (x, y, wide, 0.4), on=_DAY)
+        sketch.put("line-below", "line", (x, y, wide, 0.4), on=day)
         y += 0.4 + _GAP
     _details(sketch, "", ("dated", "timed", "stop", "unknown"), y)
     below = _below(sketch, y)
     place = " place" if roomy else ""
     sketch.text("details-discard", f"also reason made{place}", ("discard",), below,
-                bold="also reason", keep="also reason made", lines=8,
+                bold="also reason", keep="reason made", lines=8,
                 largest=max(1.7, 0.05 * high))  # fmt: skip
-    sketch.text("details-twin", "beside belongs also", ("twin",), below,
-                bold="beside belongs also", keep="beside belongs also", lines=8,
-                largest=max(1.7, min(3.6, 0.06 * high)))  # fmt: skip
+    if roomy:
+        _twin_details(sketch, y)
     y = top + short + (_GAP if roomy else 0.2)
     _hour(sketch, y, kicker, head)
     _states(sketch, y, head)
     if high >= ROOMY_MM:
         _pack(sketch, y, kicker, 0.7 * head)
+
+
+def _twin(sketch: Sketch, top: float) -> None:
+    """The tub's label on low stock: little to say, so the date takes what is left."""
+    x, wide = sketch.margin, sketch.inner
+    sketch.text("item-twin", "item", ("twin",), (x, top, wide, _TWO_LINES), bold="item", lines=3,
+                largest=2.2, valign="middle")  # fmt: skip
+    y = top + _TWO_LINES + 0.2
+    details = sketch.foot - _TWIN_DETAILS
+    if details - _GAP > sketch.qr_top:
+        wide = sketch.beside_qr
+    _kicker_and_day(sketch, "-twin", ("twin",), (x, y, wide, details - _GAP - y), _KICKER)
+    _twin_details(sketch, details)
+
+
+def _twin_details(sketch: Sketch, y: float) -> None:
+    sketch.text("details-twin", "beside belongs also", ("twin",), _below(sketch, y),
+                bold="beside belongs also", keep="beside belongs", lines=8,
+                largest=max(1.7, min(3.6, 0.06 * sketch.height)))  # fmt: skip
 
 
 def _kicker_and_day(
@@ -171,7 +197,7 @@ def _details(sketch: Sketch, ending: str, on: tuple[str, ...], y: float, first: 
     kept = " ".join(_KEPT)
     largest = 0.039 * sketch.height * max(1.0, sketch.width / sketch.height) ** 0.5
     sketch.text(f"details{ending}", f"{first} also made {place}allergens cautions", on,
-                _below(sketch, y), bold=f"{first} {kept}", keep=kept, lines=12,
+                _below(sketch, y), bold=f"{first} also {kept}", keep=kept, lines=12,
                 largest=max(1.7, min(3.2, largest)))  # fmt: skip
 
 
@@ -191,7 +217,7 @@ def _hour(sketch: Sketch, y: float, kicker: float, head: float) -> None:
 def _states(sketch: Sketch, y: float, head: float) -> None:
     """COOLING and its like: the state as the largest thing, with a word beside it."""
     x, wide, roomy = sketch.margin, sketch.inner, sketch.height >= ROOMY_MM
-    state, head = 0.58 * wide, max(head, _STATE_LEAST)
+    state, head = 0.54 * wide, max(head, _STATE_LEAST)
     low = () if roomy else ("frozen", "hold")  # these have no row below: theirs is higher
     for ending, on, high in (
         ("-state", tuple(face for face in _STATES if face not in low), head),
@@ -204,7 +230,7 @@ def _states(sketch: Sketch, y: float, head: float) -> None:
         sketch.text(f"beside{ending}", "beside", on, (x + state + 1, y, wide - state - 1, high),
                     bold="beside", lines=3, valign="middle",
                     largest=min(3.0, head / 2.6))  # fmt: skip
-    then = max(_LINE, 0.055 * sketch.height)
+    then = max(_THEN, 0.075 * sketch.height)
     if not roomy:
         _details(sketch, "-still", low, y + _TWO_HIGH, "reason")
         y += head + _GAP
@@ -238,47 +264,52 @@ def _pack(sketch: Sketch, y: float, kicker: float, head: float) -> None:
 
 
 def _small(sketch: Sketch) -> None:
-    """Labels too narrow for bars: name, headline, code, and a word beside the QR."""
-    x, wide = sketch.margin, sketch.inner
-    day = ("dated", "stop", "discard", "twin", "hour")
-    states = ("unknown", "cooling", "frozen", "hold")
-    top = _EDGE
-    room = min(sketch.qr_top - top, _HEAD_MOST)
-    head, kicker = min(0.17 * wide, 0.3 * room), max(_KICKER, 0.18 * room)
-    item = room - head - kicker
+    """Labels too narrow for bars: name, headline, code, and a word beside the QR.
+
+    A headline of one line leaves the name more room than a kicker and a headline, or two lines.
+    """
+    x, wide, top = sketch.margin, sketch.inner, _EDGE
+    beside = min(sketch.qr_top, sketch.foot - _FOUR_LINES)
+    room = min(beside - _GAP - top, _HEAD_MOST)
+    head, kicker = min(0.17 * wide, 0.28 * room), max(_LINE, 0.18 * room)
+    item = room - head - kicker - _GAP
     most = max(1.65, head / 2.4)  # the longest date has to stay larger
-    rows: tuple[tuple[str, str, tuple[str, ...]], ...] = (
-        ("item", "item also", ("dated", "stop", "discard", "hour", *states)),
-        ("item-timed", "item kicker", ("timed",)),
-        ("item-hot", "item then", ("hot",)),
-        ("item-twin", "item belongs", ("twin",)),
+    day = ("dated", "stop", "discard", "twin", "hour")
+    two, one = ("timed", "unknown"), ("cooling", "frozen", "hold", "hot")
+    taller = item + 2 * _TWO_LINES / 4
+    rows: tuple[tuple[str, str, tuple[str, ...], float], ...] = (
+        ("item", "item also", ("dated", "stop", "discard", "hour"), item),
+        ("item-twin", "item belongs", ("twin",), item),
+        ("item-kicker", "item kicker", two, item + _GAP),
+        ("item-state", "item then also", ("cooling", "frozen", "hold"), taller),
+        ("item-hot", "item then", ("hot",), taller),
     )
-    for name, show, on in rows:
-        sketch.text(name, show, on, (x, top, wide, item), bold=show, lines=4, keep=show,
+    for name, show, on, high in rows:
+        sketch.text(name, show, on, (x, top, wide, high), bold=show, lines=4, keep=show,
                     valign="middle", largest=most)  # fmt: skip
-    y = top + item
+    y = top + item + _GAP
     sketch.text("kicker", "kicker", day, (x, y, wide, kicker), bold="kicker", lines=2,
                 largest=min(most, kicker / 1.5))  # fmt: skip
     sketch.text("headline", "headline", day, (x, y + kicker, wide, head), bold="headline",
-                valign="middle", largest=head / 1.1)  # fmt: skip
-    sketch.text("headline-state", "headline", (*states, "hot", "timed"),
-                (x, y, wide, kicker + head),
+                valign="middle", largest=head / 1.05)  # fmt: skip
+    sketch.text("headline-two", "headline", two, (x, y + _GAP, wide, kicker + head - 2 * _GAP),
                 bold="headline", lines=2, valign="middle", largest=head)  # fmt: skip
-    rest = sketch.qr_top - top - room
+    y = top + taller + _GAP
+    sketch.text("headline-state", "headline", one, (x, y, wide, top + room - y),
+                bold="headline", valign="middle", largest=head / 1.1)  # fmt: skip
+    rest = beside - _GAP - top - room
     if rest > _DETAILS_LEAST:
         faces = tuple(face for face in FACES if face not in (*BARE, "pack"))
-        place = (x, top + room, wide, rest)
-        sketch.text("details", f"made place {' '.join(_KEPT[1:])}", faces, place, lines=12,
+        place = (x, top + room + _GAP, wide, rest - _GAP)
+        sketch.text("details", f"made place {' '.join(_KEPT)}", faces, place, lines=12,
                     bold="allergens cautions", keep="allergens cautions", largest=2.2)  # fmt: skip
-    beside = (x, sketch.qr_top, sketch.beside_qr, sketch.foot - sketch.qr_top)
-    with_day = ("dated", "stop", "hour", "twin", "cooling", "frozen")
-    rows = (
-        ("beside", "year beside count", with_day),
-        ("beside-unknown", "kicker count", ("unknown",)),
-        ("beside-hot", "also count", ("hot", "timed")),
+    place = (x, beside, sketch.beside_qr, sketch.foot - beside)
+    said = (
+        ("beside", "year beside count", ("dated", "stop", "hour", "twin", "cooling", "frozen")),
+        ("beside-also", "also count", ("hot", *two)),
     )
-    for name, show, on in rows:
-        sketch.text(name, show, on, beside, bold=show.removesuffix("count"), keep=show, lines=4,
+    for name, show, on in said:
+        sketch.text(name, show, on, place, bold=show.removesuffix("count"), keep=show, lines=4,
                     largest=most)  # fmt: skip
-    sketch.text("beside-reason", "beside reason count", ("hold", "discard"), beside, lines=4,
+    sketch.text("beside-reason", "beside reason count", ("hold", "discard"), place, lines=4,
                 bold="beside reason", keep="beside count", largest=most)  # fmt: skip

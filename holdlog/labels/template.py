@@ -22,6 +22,7 @@ __all__ = [
 ]  # fmt: skip
 
 _ENDING = ".toml"
+_MOST_BYTES = 200_000  # ten times the largest that comes with the program
 
 
 def names() -> tuple[str, ...]:
@@ -38,7 +39,7 @@ def find(name_or_path: str) -> Template:
     if name_or_path in names():
         return _shipped(name_or_path)
     path = Path(name_or_path)
-    if path.is_file():
+    if _is_file(path):
         return load(path)
     raise Mistake(
         "no-template",
@@ -76,7 +77,7 @@ def _turned(path: Path, data: dict[str, Any]) -> Template:
         raise _bad(path, faults)
     name = data["like"]
     places = [home / f"{name}{_ENDING}" for home in (path.parent, folder("label_templates"))]
-    other = next((place for place in places if place.is_file() and place != path), None)
+    other = next((place for place in places if _is_file(place) and place != path), None)
     if other is None or "/" in name or "like" in _toml(other):
         raise _bad(path, [f"like: no template {name!r} with fields of its own"])
     whole = load(other)
@@ -89,9 +90,21 @@ def _turned(path: Path, data: dict[str, Any]) -> Template:
 
 def _toml(path: Path) -> dict[str, Any]:
     try:
+        if path.stat().st_size > _MOST_BYTES:
+            raise _bad(path, [f"larger than {_MOST_BYTES:,} bytes, as no template is"])
         return tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+    except RecursionError as error:
+        raise _bad(path, ["cannot be read: values nested too deep"]) from error
+    except (OSError, ValueError) as error:  # also no UTF-8, no TOML, a number of 5000 digits
         raise BadFile("bad-template", (f"{path}: cannot be read: {error}",)) from error
+
+
+def _is_file(path: Path) -> bool:
+    """Whether there is such a file; a name that no file can have is none."""
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
 
 
 def _bad(path: Path, faults: list[str]) -> BadFile:

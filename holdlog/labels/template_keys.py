@@ -7,6 +7,7 @@ from holdlog.labels.fields import FLOOR_MM, Align, Field, Template, Valign
 from holdlog.labels.geometry import Box
 
 MOST_MM = 1000
+MOST_FIELDS = 200
 
 # Any container can need one of these at any time: no template may be without them.
 _EVERYWHERE = ("dated", "timed", "unknown", "stop", "hold", "discard", "twin")
@@ -48,6 +49,8 @@ def read(name: str, data: dict[str, Any]) -> tuple[Template | None, list[str]]:
     faults = key_faults(data, _TOP) + _top_faults(data)
     fields = []
     tables = data.get("field", {})
+    if isinstance(tables, dict) and len(tables) > MOST_FIELDS:
+        return None, [f"field: {len(tables)} fields, more than {MOST_FIELDS}"]
     for key, table in tables.items() if isinstance(tables, dict) else ():
         found = [f"[field.{key}] {fault}" for fault in _field_faults(table)]
         faults += found

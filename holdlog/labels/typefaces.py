@@ -34,7 +34,8 @@ _SHAPED = ((0x0900, 0x0DFF), (0x0F00, 0x109F), (0x1780, 0x18AF), (0xA8E0, 0xA8FF
 
 
 @lru_cache(maxsize=2)
-def _file(bold: bool) -> bytes:
+def label_font(bold: bool) -> bytes:
+    """The file of the label font, DejaVu Sans Condensed, upright or bold (TrueType)."""
     return resources.files("holdlog.labels.fonts").joinpath(_FILES[bold]).read_bytes()
 
 
@@ -43,7 +44,7 @@ def font(face: Face, px: int, bold: bool) -> "FreeTypeFont":
     """``face`` at ``px`` dots. The kitchen's own have one weight, which serves for bold too."""
     from PIL import ImageFont  # noqa: PLC0415
 
-    source = BytesIO(_file(bold)) if face is None else str(face)
+    source = BytesIO(label_font(bold)) if face is None else str(face)
     return ImageFont.truetype(source, px, layout_engine=ImageFont.Layout.BASIC)
 
 

@@ -4,6 +4,7 @@ The phrases are in ``phrases``, their translations in the gettext catalogues und
 What the program tells the cook about a label stays English, as all its messages are.
 """
 
+import re
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import lru_cache
@@ -36,6 +37,18 @@ _TIGHT = "\N{NO-BREAK SPACE}"
 def tight(text: str) -> str:
     """``text`` as one piece that no line end may split."""
     return text.replace(" ", _TIGHT)
+
+
+# A number and its unit. Ours by ear: what cooks write of temperatures, amounts and times.
+_MEASURE = re.compile(
+    r"(?<=\d) (?=(?:°|%|(?:[FC]|[kmµ]?g|[cdm]?l|L|oz|lbs?|qts?|gal|h|hrs?|min|[cm]?m|in)\b"
+    r"|(?:days?|hours?|minutes?)\b))"
+)
+
+
+def measured(text: str) -> str:
+    """``text`` with each number kept on the line of its unit: ``57 °F``, ``2 l``, ``30 days``."""
+    return _MEASURE.sub(_TIGHT, text)
 
 
 def loose(text: str) -> str:
@@ -93,11 +106,12 @@ class Words:
         then that alone.
         """
         *before, purpose = phrases
-        both = [self.say(purpose), self._brief(purpose)]
+        both = [self.say(purpose), self.brief(purpose)]
         lead = "".join(self.say(phrase) + BETWEEN for phrase in before)
         return tuple(dict.fromkeys([lead + text for text in both] + both))
 
-    def _brief(self, phrase: Phrase) -> str:
+    def brief(self, phrase: Phrase) -> str:
+        """``phrase`` in the fewest words there are for it, for where the whole has no room."""
         catalogue = _catalogue(self.language)
         if catalogue is None or phrase not in BRIEF:
             return self.say(phrase)
@@ -125,10 +139,6 @@ class Words:
         if at.hour == 0 and at.minute == 0:
             return self.day(at, year)
         return tight(f"{self.day(at, year)} {clock(at)}")
-
-    def hour_or_moment(self, at: datetime, today: date) -> str:
-        """``17:00``, or with its day where that is not ``today``: ``Tue 2 Jun 01:30``."""
-        return clock(at) if at.date() == today else self.moment(at)
 
     # ---- sentences ---------------------------------------------------------------------------
 
@@ -181,7 +191,7 @@ class Words:
 
     def then_use_by(self, day: str) -> str:
         """``then use by SUN 7 JUN``."""
-        return tight(self.say("then use by {day}", day=day))
+        return self.say("then use by {day}", day=tight(day))
 
     def then_discard(self, when: str) -> str:
         """``use or discard by 19:00 MON 1 JUN``: under time control there is no second chance."""

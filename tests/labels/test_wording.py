@@ -44,7 +44,7 @@ EXPECTED = {
     "stop": ["DO NOT USE", "FROZEN · no days left"],
     "hour": ["USE OR", "DISCARD BY", "19:00", "MON 1 JUN", "Made Mon 1 Jun 2026 15:00"],
     "hot": ["HOT HOLD", "keep at 135 °F or above", "hot box"],
-    "hot-till": ["HOT HOLD", "keep at 135 °F", "or above", "use or discard by 22:30", "MON 1 JUN"],
+    "hot-till": ["HOT HOLD", "keep at 135 °F", "or above", "use or discard by", "22:30 MON 1 JUN"],
     "pack": ["PACKED · USE BY", "TUE 30 JUN", "2026", "Packed Mon 1 Jun 2026 15:20"],
     "pack-hours": ["PACKED · USE BY", "15:20 WED 3 JUN", "Packed Mon 1 Jun 2026 15:20"],
     "hold": ["ON HOLD", "do not use yet", "reason: no reading since 06:00;"],

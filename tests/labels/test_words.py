@@ -223,8 +223,6 @@ def test_a_day_is_one_piece_and_has_a_24_hour_clock(language: str, small: str, l
     at = datetime(2026, 6, 7, 19, 5)
     assert words.moment(at) == f"{small} 19:05".translate(tight)
     assert words.moment(datetime(2026, 6, 7)) == small.translate(tight)
-    assert words.hour_or_moment(at, date(2026, 6, 7)) == "19:05"
-    assert words.hour_or_moment(at, date(2026, 6, 6)) == words.moment(at)
 
 
 # ---- sentences -----------------------------------------------------------------------------------
@@ -315,9 +313,13 @@ def test_every_label_finds_room_in_every_language(
 ) -> None:
     for name, label in every_face().items():
         layout = lay_out(two_by_two, dpi, label, speak(languages))
-        # Where a label says things twice, the shelf it stands on may have to go.
+        # Where a label says things twice, the shelf it stands on may have to go; at worst the
+        # allergens in the second language, which is told.
         cut = [each for each in layout.warnings if not each.startswith(("place: ", "made: "))]
-        assert cut == [], name
+        if languages == ("es", "en") and name == "thawed":
+            assert cut in ([], ["allergens: cut to fit, not printed: celery, milk"])
+        else:
+            assert cut == [], name
         assert layout.warnings == () or len(languages) > 1, name
 
 
@@ -392,7 +394,9 @@ def test_many_allergens_stand_whole_in_one_language_before_half_of_them_in_two(
     layout = lay_out(two_by_two, dpi, label, speak(("en", "es")))
     text = " ".join(mark.text for mark in layout.marks if isinstance(mark, TextMark))
     assert all(name in text for name in FOURTEEN)
-    assert not any(warning.startswith("allergens") for warning in layout.warnings)
+    (warning,) = (each for each in layout.warnings if each.startswith("allergens"))
+    spanish = speak(("es",))
+    assert all(spanish.allergen(name) in warning for name in FOURTEEN)
     assert "DOM\N{NO-BREAK SPACE}7\N{NO-BREAK SPACE}JUN" in text
 
 

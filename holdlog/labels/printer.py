@@ -108,11 +108,11 @@ def check(printer: Printer) -> None:
             "lpstat -e lists those of this computer.",
         )
     if printer.route == "ipp":
-        from holdlog.labels import ipp_client  # noqa: PLC0415
+        from holdlog.labels.routes import ipp_client  # noqa: PLC0415
 
         ipp_client.address(printer.address)
     elif printer.route == "socket":
-        from holdlog.labels import socket_route  # noqa: PLC0415
+        from holdlog.labels.routes import socket_route  # noqa: PLC0415
 
         socket_route.host_and_port(printer.address)
 
@@ -139,15 +139,15 @@ def send(
     if not images:
         raise Mistake("no-labels", "There is no label to print.")
     if printer.route == "ipp":
-        from holdlog.labels import ipp_route  # noqa: PLC0415
+        from holdlog.labels.routes import ipp_route  # noqa: PLC0415
 
         return ipp_route.send(printer, images, size_mm, title, tell, pause, patience)
     if printer.route == "queue":
-        from holdlog.labels import queue_route  # noqa: PLC0415
+        from holdlog.labels.routes import queue_route  # noqa: PLC0415
 
         return queue_route.send(printer, images, size_mm, title, tell, pause, patience)
     if printer.route == "socket":
-        from holdlog.labels import socket_route  # noqa: PLC0415
+        from holdlog.labels.routes import socket_route  # noqa: PLC0415
 
         return socket_route.send(printer, images, tell, patience)
     raise _wrong(printer, "it is a folder", "Files are written there, nothing is sent.")
@@ -157,15 +157,15 @@ def ask(printer: Printer) -> Condition:
     """How the printer stands. Answers within some seconds; trouble is part of the answer."""
     check(printer)
     if printer.route == "ipp":
-        from holdlog.labels import ipp_route  # noqa: PLC0415
+        from holdlog.labels.routes import ipp_route  # noqa: PLC0415
 
         return ipp_route.ask(printer)
     if printer.route == "queue":
-        from holdlog.labels import queue_route  # noqa: PLC0415
+        from holdlog.labels.routes import queue_route  # noqa: PLC0415
 
         return queue_route.ask(printer)
     if printer.route == "socket":
-        from holdlog.labels import socket_route  # noqa: PLC0415
+        from holdlog.labels.routes import socket_route  # noqa: PLC0415
 
         return socket_route.ask(printer)
     if Path(printer.address).is_dir():

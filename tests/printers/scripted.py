@@ -6,7 +6,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 
-from holdlog.labels import ipp_message as ipp
+from holdlog.labels.routes import ipp_message as ipp
 
 Answers = Callable[[socket.socket, int, bytes], None]
 """Gets the connection, the operation and the whole request."""

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from holdlog.labels import ipp_message as ipp
 from holdlog.labels.printer import Outcome, Printer, send
+from holdlog.labels.routes import ipp_message as ipp
 from tests.printers.pages import SIZE_MM, labels
 from tests.printers.scripted import able, job, listening, request, says
 from tests.system import need

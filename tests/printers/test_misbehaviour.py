@@ -10,12 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from holdlog.core.errors import Fault
-from holdlog.labels import ipp_message as ipp
-from holdlog.labels import ipp_route
-from holdlog.labels.ipp_client import Limits, address
-from holdlog.labels.ipp_job import Job
 from holdlog.labels.printer import Outcome, Printer
-from holdlog.labels.waiting import Patience
+from holdlog.labels.routes import ipp_message as ipp
+from holdlog.labels.routes import ipp_route
+from holdlog.labels.routes.ipp_client import Limits, address
+from holdlog.labels.routes.ipp_job import Job
+from holdlog.labels.routes.waiting import Patience
 from tests.printers.pages import SIZE_MM, labels
 from tests.printers.scripted import Answers, able, http, ipp_printer, job, listening, request, says
 

@@ -7,10 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from holdlog.core.errors import Mistake
-from holdlog.labels.ipp_client import address
 from holdlog.labels.printer import Printer, ask, check, send
-from holdlog.labels.printer_words import in_words, plain
-from holdlog.labels.socket_route import host_and_port
+from holdlog.labels.routes.ipp_client import address
+from holdlog.labels.routes.printer_words import in_words, plain
+from holdlog.labels.routes.socket_route import host_and_port
 from tests.printers.pages import SIZE_MM, labels
 
 

@@ -5,10 +5,10 @@ import socket
 import pytest
 
 from holdlog.labels.escpos import escpos_bytes
-from holdlog.labels.ipp_client import Limits
 from holdlog.labels.printer import Outcome, Printer, ask, send
-from holdlog.labels.socket_route import flags
-from holdlog.labels.socket_route import send as send_by_socket
+from holdlog.labels.routes.ipp_client import Limits
+from holdlog.labels.routes.socket_route import flags
+from holdlog.labels.routes.socket_route import send as send_by_socket
 from holdlog.labels.zpl import zpl_bytes
 from tests.printers.machines import free_port
 from tests.printers.pages import SIZE_MM, labels

@@ -10,12 +10,12 @@ from itertools import count
 from typing import TypeVar
 
 from holdlog.core.errors import Fault
-from holdlog.labels import ipp_message as ipp
-from holdlog.labels.ipp_client import Address, Busy, Limits, NoAnswer, post
-from holdlog.labels.ipp_printer import WANTED, Abilities, abilities
 from holdlog.labels.printer import Outcome, State
-from holdlog.labels.printer_words import in_words, plain, standstill
-from holdlog.labels.waiting import LOOK, STOPPED_ANSWERING, Patience
+from holdlog.labels.routes import ipp_message as ipp
+from holdlog.labels.routes.ipp_client import Address, Busy, Limits, NoAnswer, post
+from holdlog.labels.routes.ipp_printer import WANTED, Abilities, abilities
+from holdlog.labels.routes.printer_words import in_words, plain, standstill
+from holdlog.labels.routes.waiting import LOOK, STOPPED_ANSWERING, Patience
 
 # Status: RFC 8011, appendix B. All below are successes of some kind.
 _FIRST_ERROR = 0x0100

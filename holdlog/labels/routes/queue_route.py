@@ -18,13 +18,13 @@ from urllib.parse import quote
 
 from holdlog.core.errors import Fault, Mistake
 from holdlog.labels.escpos import escpos_bytes
-from holdlog.labels.ipp_client import LIMITS, Address, Busy, Limits, NoAnswer
-from holdlog.labels.ipp_job import Job, and_why, standing
-from holdlog.labels.ipp_printer import Abilities, documents, fit, shape
-from holdlog.labels.ipp_route import condition, with_the_rest
 from holdlog.labels.printer import Condition, Outcome, Printer
-from holdlog.labels.printer_words import plain
-from holdlog.labels.waiting import LOOK, Patience
+from holdlog.labels.routes.ipp_client import LIMITS, Address, Busy, Limits, NoAnswer
+from holdlog.labels.routes.ipp_job import Job, and_why, standing
+from holdlog.labels.routes.ipp_printer import Abilities, documents, fit, shape
+from holdlog.labels.routes.ipp_route import condition, with_the_rest
+from holdlog.labels.routes.printer_words import plain
+from holdlog.labels.routes.waiting import LOOK, Patience
 from holdlog.labels.zpl import zpl_bytes
 
 if TYPE_CHECKING:

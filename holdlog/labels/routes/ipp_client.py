@@ -23,8 +23,8 @@ from typing import Literal
 from urllib.parse import urlsplit
 
 from holdlog.core.errors import Fault, Mistake
-from holdlog.labels.ipp_message import MOST_OCTETS
-from holdlog.labels.printer_words import plain
+from holdlog.labels.routes.ipp_message import MOST_OCTETS
+from holdlog.labels.routes.printer_words import plain
 
 _PORT = 631
 _PIECE = 16_384  # octets handed over at a time; each has its own time to be taken

@@ -6,13 +6,13 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from holdlog.core.errors import Fault
-from holdlog.labels import ipp_message as ipp
-from holdlog.labels.ipp_client import LIMITS, Busy, Limits, address
-from holdlog.labels.ipp_job import Job, and_why, asked, patiently, standing
-from holdlog.labels.ipp_printer import Abilities, Shape, documents, fit, shape, usable
 from holdlog.labels.printer import Condition, Outcome, Printer, unreachable
-from holdlog.labels.printer_words import plain
-from holdlog.labels.waiting import Patience
+from holdlog.labels.routes import ipp_message as ipp
+from holdlog.labels.routes.ipp_client import LIMITS, Busy, Limits, address
+from holdlog.labels.routes.ipp_job import Job, and_why, asked, patiently, standing
+from holdlog.labels.routes.ipp_printer import Abilities, Shape, documents, fit, shape, usable
+from holdlog.labels.routes.printer_words import plain
+from holdlog.labels.routes.waiting import Patience
 
 if TYPE_CHECKING:
     from PIL import Image

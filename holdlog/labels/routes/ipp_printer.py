@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Self
 
 from holdlog.core.errors import Fault
-from holdlog.labels.ipp_message import Attributes, Collection, Range, Resolution, Value
 from holdlog.labels.output import pdf_bytes, png_bytes
-from holdlog.labels.printer_words import in_words, plain
 from holdlog.labels.pwg import media_name, pwg_bytes
+from holdlog.labels.routes.ipp_message import Attributes, Collection, Range, Resolution, Value
+from holdlog.labels.routes.printer_words import in_words, plain
 
 if TYPE_CHECKING:
     from PIL import Image

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 
 from holdlog.core.errors import Fault, Mistake
 from holdlog.labels.escpos import escpos_bytes
-from holdlog.labels.ipp_client import LIMITS, Limits, no_line
 from holdlog.labels.printer import Condition, Outcome, Printer, unreachable
-from holdlog.labels.waiting import LOOK
+from holdlog.labels.routes.ipp_client import LIMITS, Limits, no_line
+from holdlog.labels.routes.waiting import LOOK
 from holdlog.labels.zpl import zpl_bytes
 
 if TYPE_CHECKING:

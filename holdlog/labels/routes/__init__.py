@@ -1,0 +1,1 @@
+"""How labels reach a printer: IPP, a print queue, a socket; and what became of them."""

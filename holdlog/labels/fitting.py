@@ -218,9 +218,9 @@ def _shorten(part: Part, allowed: int, cap: int, room: Room) -> tuple[list[str],
     """``part`` in at most ``allowed`` lines, and the text that was lost."""
     bold = part.key in room.bold
     lines, _ = _wrap(part.text, cap, bold, room)
-    if len(lines) <= allowed:
+    if not lines or len(lines) <= allowed:  # a text of blanks takes no line to begin with
         return lines, ""
-    if allowed == 0:
+    if allowed <= 0:
         return [], part.text
     for count in range(len(part.pieces) - 1, 0, -1):
         shown = part.lead + LISTED.join(part.pieces[:count])

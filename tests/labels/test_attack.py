@@ -145,7 +145,9 @@ def _check_headline(
 
 
 @pytest.mark.parametrize("name", NAMES)
-@pytest.mark.parametrize("item", ["", " ", "\xa0", "\n\n", "\x00", "\u200b", "🥚", "x" * 500, "W " * 250])
+@pytest.mark.parametrize(
+    "item", ["", " ", "\xa0", "\n\n", "\x00", "\u200b", "🥚", "x" * 500, "W " * 250]
+)
 def test_a_name_of_nothing_or_of_too_much_still_gives_a_label(name: str, item: str) -> None:
     layout = lay_out(template.find(name), 203, a_label(item=item))
     assert "SUN 7 JUN" in loose(" ".join(m.text for m in layout.marks if isinstance(m, TextMark)))

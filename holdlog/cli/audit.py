@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from holdlog.cli.audit_records import records_of, told, write_csv
 from holdlog.cli.show import count_of, emit, moment, say
 from holdlog.cli.wiring import Json, kitchen
 
@@ -12,9 +13,10 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from decimal import Decimal
 
-    from holdlog.kitchen.audit import Audit, Labels
+    from holdlog.kitchen.audit import Audit
     from holdlog.kitchen.ended import Balance, Ended, Total
     from holdlog.kitchen.kitchen import Kitchen
+    from holdlog.kitchen.remarks import Labels
     from holdlog.reports.tables import Table
 
 # A longer list is no longer read.
@@ -33,17 +35,28 @@ def audit(
     reason: Annotated[str, typer.Option("--reason", help="Only this.", show_default=False)] = "",
     item: Annotated[str, typer.Option("--item", help="Only this.", show_default=False)] = "",
     cook: Annotated[str, typer.Option("--cook", help="Only by this one.", show_default=False)] = "",
+    unit: Annotated[
+        str, typer.Option("--unit", "-u", help="Only there.", show_default=False, metavar="UNIT")
+    ] = "",
+    csv: Annotated[
+        str,
+        typer.Option(
+            "--csv", help="Write the discards to a .csv file, or all of it to a folder.",
+            show_default=False, metavar="WHERE",
+        ),
+    ] = "",
     json: Json = False,
-) -> None:
-    r"""What was discarded in a period: each one, and totals by reason, item, cook and unit.
+) -> None:  # fmt: skip
+    r"""What was discarded in a period, what was cooled, held and corrected, and whose rules held.
 
     The waste share is what was binned of all that ended, in the same measure. A list of more than
-    40 is left to --json; its totals are shown.
+    40 is left to --json and --csv; its totals are shown.
 
     \b
     Examples:
       holdlog audit
       holdlog audit --from 2026-06-01 --to 2026-06-30 --item stock
+      holdlog audit --from 2026-06-01 --csv audit-june
     """
     from datetime import timedelta
 
@@ -56,11 +69,29 @@ def audit(
     until = read_day(last) if last else today
     since = read_day(first) if first else until - timedelta(days=6)
     only = reason_of(reason) if reason else ""
-    found = job(shop, since, until, reason=only, item=item, cook=cook)
+    found = job(shop, since, until, reason=only, item=item, cook=cook, unit=unit)
+    files = write_csv(csv, _records(found, shop)) if csv else []
     if json:
-        emit(_audit_json(found, shop))
+        emit({**_audit_json(found, shop), **({"files": files} if files else {})})
+    elif files:
+        say([f"Written: {', '.join(files)}."])
     else:
         say(_audit_parts(found, shop))
+
+
+def _records(found: "Audit", shop: "Kitchen") -> dict[str, Any]:
+    """All that the audit lists, each a list of records."""
+    whole = _audit_json(found, shop)
+    every = sorted((*whole["discards"], *whole["voided"]), key=lambda each: each["entry"])
+    totals = [
+        {"by": by, **each}
+        for by in ("reason", "item", "cook", "unit")
+        for each in whole[f"by_{by}"]
+    ]
+    return {
+        "discards": every, "totals": totals, "remarks": whole["remarks"],
+        "probe_checks": whole["probe_checks"], **records_of(found, shop),
+    }  # fmt: skip
 
 
 def _audit_parts(found: "Audit", shop: "Kitchen") -> "list[Table | str]":
@@ -95,7 +126,7 @@ def _audit_parts(found: "Audit", shop: "Kitchen") -> "list[Table | str]":
                 lines,
             ),
         ]
-    parts += _probe_checks(found, shop)
+    parts += [*_probe_checks(found, shop), *told(found, shop)]
     parts += [
         "",
         f"Rules: {' + '.join(found.rulebooks)}.",
@@ -271,6 +302,7 @@ def _audit_json(found: "Audit", shop: "Kitchen") -> dict[str, Any]:
             }
             for each in found.probes
         ],
+        **records_of(found, shop),
         "rulebooks": list(found.rulebooks),
         "entries": found.entries,
         "head": found.head,

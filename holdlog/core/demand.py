@@ -99,7 +99,7 @@ def batch_size(steps: Sequence[Step], share: float) -> Size:
 def _band(step: Step) -> tuple[float, float, float]:
     """The low end, the estimate and the high end of the share that wants more."""
     if step.above <= 0:
-        return 0.0, 0.0, 0.0
+        return 0.0, 0.0, 1.0  # past the last of them nothing bounds what may be wanted
     if step.above >= 1:
         return 1.0, 1.0, 1.0
     width = _Z95 * sqrt(step.spread) / abs(log(step.above))

@@ -4,7 +4,7 @@ An event keeps its identity from one file to the next as long as its ``id`` does
 says which of two is the newer.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -13,13 +13,17 @@ PRODUCT = "-//holdlog//looking ahead//EN"
 
 @dataclass(frozen=True, slots=True)
 class CalendarEvent:
-    """Something on a day, or ending at ``until`` (aware, with the zone's IANA name) on it."""
+    """Something on a day, or ending at ``until`` (aware, with the zone's IANA name) on it.
+
+    ``cancelled``: it was told once and is no more; a calendar strikes it out or takes it away.
+    """
 
     id: str
     day: date
     summary: str
     description: str
     until: datetime | None = None
+    cancelled: bool = False
 
 
 def calendar(
@@ -44,6 +48,8 @@ def calendar(
         event.add("sequence", sequence)
         event.add("summary", each.summary)
         event.add("description", each.description)
+        if each.cancelled:
+            event.add("status", "CANCELLED")
         if each.until is None:
             event.add("dtstart", each.day)
             event.add("dtend", each.day + timedelta(days=1))  # the end is the day after
@@ -57,3 +63,32 @@ def calendar(
         first, last = min(each.day for each in known), max(each.day for each in known)
         file.add_missing_timezones(date(first.year - 1, 1, 1), date(last.year + 2, 1, 1))
     return bytes(file.to_ical())
+
+
+def gone_since(
+    before: bytes, events: Iterable[CalendarEvent], days: Sequence[date]
+) -> list[CalendarEvent]:
+    """What a file that was made ``before`` told of ``days`` and is not among ``events`` any more,
+    cancelled (RFC 5545, 3.8.1.11). A file that is not one of ours told nothing.
+    """
+    from icalendar import Calendar  # noqa: PLC0415
+
+    try:
+        file = Calendar.from_ical(before)
+    except ValueError:
+        return []
+    if str(file.get("prodid", "")) != PRODUCT:
+        return []
+    known = {each.id for each in events}
+    found = []
+    for event in file.walk("VEVENT"):
+        start = event.decoded("dtstart")
+        day = start.date() if isinstance(start, datetime) else start
+        uid = str(event["uid"])
+        if uid in known or day not in days:
+            continue
+        until = start if isinstance(start, datetime) else None
+        summary = str(event["summary"])
+        text = "Nothing of it is left to do."
+        found.append(CalendarEvent(uid, day, summary, text, until, cancelled=True))
+    return found

@@ -1,0 +1,79 @@
+"""The file for the inspector: one PDF of a period."""
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from holdlog.cli.show import count_of, emit, note, say
+from holdlog.cli.wiring import Json, kitchen
+
+
+def inspector_file(
+    context: typer.Context,
+    first: Annotated[
+        str, typer.Option("--from", help="First day. Else the last 30.", show_default=False)
+    ] = "",
+    last: Annotated[
+        str, typer.Option("--to", help="Last day. Else today.", show_default=False)
+    ] = "",
+    pdf: Annotated[
+        str, typer.Option("--pdf", help="The PDF to write.", metavar="FILE")
+    ] = "inspector-file.pdf",
+    paper: Annotated[str, typer.Option("--paper", help="letter or a4.")] = "letter",
+    json: Json = False,
+) -> None:
+    r"""One PDF for the inspector: rules in force, discards, holds, coolings, units, probes,
+    corrections, labels, with plots, and what the journal proves and does not.
+
+    \b
+    Examples:
+      holdlog inspector-file
+      holdlog inspector-file --from 2026-06-01 --to 2026-06-30 --pdf june.pdf
+    """
+    from datetime import timedelta
+
+    from holdlog.core.errors import Fault
+    from holdlog.core.moments import local_date, read_day
+    from holdlog.kitchen.inspection import inspection
+    from holdlog.kitchen.inspection_words import file_of
+    from holdlog.labels.typefaces import label_font
+    from holdlog.reports.inspector_file import inspector_file as drawn
+    from holdlog.reports.page_text import Typeface
+
+    shop = kitchen(context)
+    until = read_day(last) if last else local_date(shop.now(), shop.where)
+    since = read_day(first) if first else until - timedelta(days=29)
+    found = inspection(shop, since, until)
+    typeface = Typeface(label_font(bold=False), label_font(bold=True))
+    made = drawn(file_of(shop, found), paper.strip().lower(), typeface, _tell)
+    try:
+        Path(pdf).write_bytes(made.pdf)
+    except OSError as error:
+        raise Fault(
+            "no-file", f"{pdf} could not be written: {error.strerror or error}.",
+            "Name a file in a folder that you may write to: --pdf.",
+        ) from error  # fmt: skip
+    for warning in made.warnings:
+        note(warning)
+    audit = found.audit
+    if json:
+        emit({
+            "file": pdf, "pages": made.pages, "from": since.isoformat(), "to": until.isoformat(),
+            "entries": audit.entries, "head": audit.head, "discards": audit.overall.discards,
+            "holds": len(audit.holds), "coolings": len(audit.coolings),
+            "warnings": list(made.warnings),
+        })  # fmt: skip
+        return
+    say([
+        (f"{pdf}: {count_of(made.pages, 'page')}, {count_of(audit.overall.discards, 'discard')}, "
+        f"{count_of(len(audit.holds), 'hold')}."),
+        f"Journal: {audit.entries} entries, head {audit.head[:16]} (keep it on paper).",
+    ])  # fmt: skip
+
+
+def _tell(done: int, of: int) -> None:
+    """The page that is being drawn, where a person waits for many of them."""
+    if of > 20 and sys.stderr.isatty():  # noqa: PLR2004
+        print(f"\rpage {done} of {of}", end="\n" if done == of else "", file=sys.stderr, flush=True)

@@ -1,0 +1,239 @@
+"""The inspector's file of a month at Tern & Tide, read back by two PDF readers of others."""
+
+import re
+from collections import Counter
+from collections.abc import Callable
+from datetime import date
+from io import BytesIO
+
+import pypdfium2  # type: ignore[import-untyped]
+import pytest
+from pypdf import PdfReader
+
+from holdlog.core.codes import show
+from holdlog.core.errors import Mistake
+from holdlog.kitchen import cool, discard
+from holdlog.kitchen.audit import audit
+from holdlog.kitchen.inspection import Inspection, inspection
+from holdlog.kitchen.inspection_words import file_of
+from holdlog.labels.typefaces import label_font
+from holdlog.reports.inspector_file import InspectorFile, Made, Section, inspector_file
+from holdlog.reports.page_text import Typeface
+from tests.kitchen.month import ODD, a_month
+from tests.kitchen.shop import Shop, at, day, temp
+
+FACE = Typeface(label_font(bold=False), label_font(bold=True))
+JUNE = day("06-01"), day("06-30")
+
+
+def bare(text: str) -> str:
+    return re.sub(r"\s+", "", text)
+
+
+def by_pypdf(pdf: bytes) -> list[str]:
+    return [bare(page.extract_text()) for page in PdfReader(BytesIO(pdf)).pages]
+
+
+def by_pdfium(pdf: bytes) -> list[str]:
+    document = pypdfium2.PdfDocument(pdf)
+    texts = [bare(page.get_textpage().get_text_range()) for page in document]
+    document.close()
+    return texts
+
+
+def made_of(shop: Shop, first: date, last: date, paper: str = "letter") -> tuple[Inspection, Made]:
+    found = inspection(shop.kitchen, first, last)
+    return found, inspector_file(file_of(shop.kitchen, found), paper, FACE)
+
+
+@pytest.fixture
+def month(shop: Shop) -> tuple[Shop, dict[str, str]]:
+    return shop, a_month(shop)
+
+
+def test_all_that_the_audit_knows_stands_in_the_file(month: tuple[Shop, dict[str, str]]) -> None:
+    shop, found = month
+    seen, made = made_of(shop, *JUNE)
+    for pages in (by_pypdf(made.pdf), by_pdfium(made.pdf)):
+        assert len(pages) == made.pages
+        whole = "".join(pages)
+        for number, text in enumerate(pages, 1):
+            assert f"page{number}of{made.pages}" in text
+            assert seen.audit.head in text
+        for each in (*seen.audit.discards, *seen.audit.voided):
+            assert show(each.code) in whole
+        for binding in seen.binding:
+            assert bare(binding.rule.source.cite) in pages[0]
+            assert bare(binding.rule.source.says) in whole
+        assert "MinnesotaFoodCode" in pages[0]
+        assert "Keeptheco" in pages[0]  # the retention rule of cook-chill records
+        assert "thedayoffreezingdoesnotcount" in pages[0]
+        assert "A.Name,county,3May2026" in pages[0]
+        assert "localhealthauthorityhasthelastword" in pages[0]
+        assert "VOID,notcounted:=thewrongtub" in whole
+        assert "kept:40minat44F,foodread40F(JR)" in whole
+        assert "outofpaper" in whole
+        assert "OUTOFTOLERANCE" in whole
+        assert "copy1" in whole
+        assert "43°F(MK)" in whole
+        assert "MISSED" in whole
+        assert show(found["moved"]) in whole.split("9Datesmovedbychangedrules")[-1]
+
+
+def test_it_counts_what_happened(month: tuple[Shop, dict[str, str]]) -> None:
+    """Against what the month was made of, and not against the program's own counts."""
+    shop, found = month
+    seen = audit(shop.kitchen, *JUNE)
+    stands = {each.item: each.stands for each in seen.coolings}
+    assert stands["fish stock"] == "met"
+    assert stands["chicken stock"] == "missed"
+    assert stands["white bean, cooked"] == "not-logged"
+    assert {each.code for each in seen.discards} == {
+        found["missed"], found["unlogged"], found["binned"], found["odd"]
+    }  # fmt: skip
+    assert [each.code for each in seen.voided] == [found["voided"]]
+    outcomes = {each.row.code: each.outcome for each in seen.holds}
+    assert outcomes[found["kept"]] == "kept"
+    assert outcomes[found["binned"]] == "discarded"
+    kept = next(each for each in seen.holds if each.outcome == "kept")
+    assert (kept.why, kept.settled_by) == ("40 min at 44 F, food read 40 F", "JR")
+    units = {each.unit.name: each for each in seen.units}
+    assert len(units["reach-in"].by_hand) == 2
+    assert [each.entry.at for each in units["reach-in"].beyond] == [at("06-11 09:00")]
+    (logger,) = units["walk-in"].courses
+    assert logger.total.worst == 4450
+    assert [each.passed for each in seen.probes] == [False, True]
+    (moved,) = seen.moved
+    assert moved.row.code == found["moved"]
+    assert moved.left_was is not None
+    assert moved.left_now == moved.left_was + 1  # the day of freezing counts no more
+    assert [each.looser for each in seen.rules] == [(), ("the day of freezing does not count",)]
+    assert Counter(each.what for each in seen.remarks) == {
+        "rules": 2, "voided": 1, "settled": 1, "late entry": 1, "reprint": 1, "print failed": 1
+    }  # fmt: skip
+
+
+def test_one_unit_item_or_cook_is_asked_for_alone(month: tuple[Shop, dict[str, str]]) -> None:
+    shop, found = month
+    reach_in = audit(shop.kitchen, *JUNE, unit="reach-in")
+    assert {each.code for each in reach_in.discards} == {found["odd"]}
+    assert [each.unit.name for each in reach_in.units] == ["reach-in"]
+    stock = audit(shop.kitchen, *JUNE, item="stock")
+    assert {each.item for each in stock.coolings} == {
+        "fish stock", "chicken stock", "vegetable stock"
+    }  # fmt: skip
+    assert {each.code for each in audit(shop.kitchen, *JUNE, cook="ab").discards} == {
+        found["missed"]
+    }
+
+
+def test_a_late_entry_stands_in_the_period_it_tells_of_and_in_that_it_was_written_in(
+    shop: Shop,
+) -> None:
+    shop.it_is("06-30 12:00")
+    code = shop.tub("hummus", amount="1 kg")
+    shop.it_is("07-02 09:00")
+    discard.discard(shop.kitchen, "mk", code, at("06-30 22:00"), "dropped")
+    for first, last, there in (
+        ("06-01", "06-30", 1), ("07-02", "07-02", 1), ("07-01", "07-01", 0), ("07-03", "07-09", 0)
+    ):  # fmt: skip
+        found = audit(shop.kitchen, day(first), day(last))
+        assert [each.what for each in found.remarks if each.subject == code] == (
+            ["late entry"] * there
+        )
+    assert len(audit(shop.kitchen, *JUNE).discards) == 1
+    assert audit(shop.kitchen, day("07-02"), day("07-02")).discards == ()
+
+
+def test_equal_data_give_equal_bytes_and_the_fonts_are_in_it(
+    month: tuple[Shop, dict[str, str]],
+) -> None:
+    shop, _ = month
+    _, one = made_of(shop, *JUNE)
+    _, two = made_of(shop, *JUNE)
+    assert one.pdf == two.pdf
+    for page in PdfReader(BytesIO(one.pdf)).pages:
+        for font in page["/Resources"]["/Font"].values():  # type: ignore[index]
+            descriptor = font.get_object()["/FontDescriptor"]
+            assert "/FontFile2" in descriptor.get_object()
+
+
+def test_the_bookmarks_lead_to_the_sections(month: tuple[Shop, dict[str, str]]) -> None:
+    shop, _ = month
+    _, made = made_of(shop, *JUNE)
+    reader = PdfReader(BytesIO(made.pdf))
+    pages = by_pypdf(made.pdf)
+    outline = [each for each in reader.outline if not isinstance(each, list)]
+    assert outline[0].title == "Cover"
+    assert len(outline) == 10
+    for each in outline[1:]:
+        place = reader.get_destination_page_number(each)
+        assert place is not None
+        assert bare(str(each.title)) in pages[place]
+        assert f"{bare(str(each.title))}{place + 1}" in pages[0]  # the contents
+
+
+def test_a_sign_that_the_font_lacks_is_shown_as_missing(
+    month: tuple[Shop, dict[str, str]],
+) -> None:
+    shop, _ = month
+    _, made = made_of(shop, *JUNE)
+    assert len(ODD) > 160
+    assert any("燻" in each for each in made.warnings)
+    whole = "".join(by_pypdf(made.pdf))
+    assert bare("crème brûlée à l'érable ??") in whole
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_a_blank_period_says_so_in_every_section(shop: Shop, paper: str) -> None:
+    found, made = made_of(shop, day("03-01"), day("03-31"), paper)
+    assert found.audit.discards == ()
+    pages = by_pypdf(made.pdf)
+    assert sum("Nothinginthisperiod." in text for text in pages) == 7
+    size = PdfReader(BytesIO(made.pdf)).pages[0].mediabox
+    assert round(float(size.width)) == {"letter": 612, "a4": 595}[paper]
+
+
+def test_a_period_the_wrong_way_round_and_odd_paper_are_refused(shop: Shop) -> None:
+    with pytest.raises(Mistake, match="lies before"):
+        inspection(shop.kitchen, day("06-02"), day("06-01"))
+    found = inspection(shop.kitchen, *JUNE)
+    with pytest.raises(Mistake, match="legal"):
+        inspector_file(file_of(shop.kitchen, found), "legal", FACE)
+
+
+def test_thousands_of_rows_all_stand_on_their_pages_in_order() -> None:
+    rows = tuple((f"row{n}end", "x" * (n % 200), "words " * (n % 40)) for n in range(3000))
+    section = Section("Long", ("",), ("a", "b", "c"), (10, 20, 20), rows)
+    file = InspectorFile("T", "K" * 300, "P", (), (section,), "F")
+    heard: list[tuple[int, int]] = []
+    made = inspector_file(file, "a4", FACE, lambda done, of: heard.append((done, of)))
+    assert heard == [(n, made.pages) for n in range(1, made.pages + 1)]
+    pages = by_pdfium(made.pdf)
+    whole = "".join(pages)
+    places = [whole.index(f"row{n}end") for n in range(3000)]
+    assert places == sorted(places)
+    # The heads of the columns stand on each page of the table; no page runs over its foot.
+    document = pypdfium2.PdfDocument(made.pdf)
+    for number, page in enumerate(document):
+        if number:
+            text = page.get_textpage()
+            low = min(text.get_charbox(n)[1] for n in range(text.count_chars()))
+            assert low > 0
+    document.close()
+
+
+def test_a_missed_cooling_has_its_plot(shop: Shop, another: Callable[[], Shop]) -> None:
+    code = shop.tub("fish stock", off_heat_at=shop.hand.now)
+    _, plain = made_of(another(), *JUNE)
+    shop.it_is("06-01 07:00")
+    cool.log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp("130F"))
+    shop.it_is("06-01 12:00")
+    cool.log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp("90F"))
+    found, made = made_of(shop, *JUNE)
+    assert [each.stands for each in found.plotted] == ["missed"]
+    assert pictures(made.pdf) == pictures(plain.pdf) + 1
+
+
+def pictures(pdf: bytes) -> int:
+    return sum(len(page.images) for page in PdfReader(BytesIO(pdf)).pages)

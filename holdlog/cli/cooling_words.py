@@ -114,7 +114,13 @@ def missing(ground: "Ground", each: "Logged", shop: "Kitchen") -> str:
     if ground.above is not None and ground.reached is not None:
         before, then = read_at(ground.above, each, shop), read_at(ground.reached, each, shop)
         return f"{wanted}: nobody read it between {before} and {then}"
-    return f"{wanted}: it was last {read_at(each.record.readings[-1], each, shop)}"
+    from holdlog.rules.cooling import is_reached
+
+    last = each.record.readings[-1]
+    if last.late and is_reached(last, ground.limit):
+        # Written down on a later day without its paper, or on a thermometer that is off.
+        return f"{wanted} that counts: {read_at(last, each, shop)} does not"
+    return f"{wanted}: it was last {read_at(last, each, shop)}"
 
 
 # ---- one cooling -----------------------------------------------------------------------------

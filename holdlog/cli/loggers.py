@@ -170,6 +170,11 @@ def _imported_parts(done: "Imported", shop: "Kitchen", refused: str) -> "list[Ta
             else "."
         ),
     ]
+    if put.conflicting:
+        parts.append(
+            "  Which is right is not known: what either shows beyond the limit counts. Is it the "
+            "file of another unit? A second logger in there is a unit of its own."
+        )
     parts += [f"  {text}" for text in found.notes]
     shown = found.refused if not refused else ()
     parts += [f"  line {each.line}: {each.reason}: {each.text}" for each in shown[:REFUSED_SHOWN]]

@@ -2,6 +2,7 @@
 
 from typing import TYPE_CHECKING, Any
 
+from holdlog.cli.cooling_words import cooling_json, short
 from holdlog.cli.show import WORDS, count_of, limit, moment, moment_told, row_json
 from holdlog.core.codes import show
 from holdlog.core.moments import show_day, show_moment
@@ -28,16 +29,29 @@ def due_parts(found: "Due", shop: "Kitchen") -> "list[Table | str]":
         ("CLOSED", "out of date while closed", found.closed),
     )  # fmt: skip
     parts: list[Table | str] = [_head(shop, found.on_hand)]
+    parts += _units(found, shop)
     if not found.on_hand:
         return [*parts, EMPTY]
     counts = [f"{len(lines)} {name}" for _, name, lines in groups if lines]
     parts.append(", ".join(counts) + "." if counts else "Nothing must go today or tomorrow.")
     words = {each.row.code: word for word, _, lines in groups for each in lines if word}
+    # Of what cools, the list says what comes next in place of the bare reason.
+    cooling = {row.code: short(each, shop) for each in found.cooling for row in each.rows}
     everything = [each for _, _, lines in groups for each in lines]
-    parts += _by_unit(walk_order(shop, everything), shop, words)
+    parts += _by_unit(walk_order(shop, everything), shop, words, cooling)
     parts += _ahead(found, shop)
     parts += _labels(found, shop)
+    if found.waiting:
+        count = count_of(len(found.waiting), "container")
+        verb = "waits" if len(found.waiting) == 1 else "wait"
+        parts += [
+            "",
+            f"{count} {verb} for a label. List: holdlog label. Print: holdlog label --waiting",
+        ]
+    parts += _probes(found)
     parts.append("")
+    if found.cooling:
+        parts.append("What cools, and what to do about it: holdlog cool")
     if found.go:
         parts.append("Binned? holdlog discard CODE -r date")
     if everything:
@@ -49,8 +63,21 @@ def due_parts(found: "Due", shop: "Kitchen") -> "list[Table | str]":
 def on_hand_parts(lines: "list[Line]", shop: "Kitchen", unit: str) -> "list[Table | str]":
     """Everything that is on hand, for people."""
     if lines:
-        return [_head(shop, len(lines)), *_by_unit(lines, shop, {})]
+        return [_head(shop, len(lines)), *_by_unit(lines, shop, {}, {})]
     return [_head(shop, 0), f"Nothing is in the {shop.unit(unit).name}." if unit else EMPTY]
+
+
+def _units(found: "Due", shop: "Kitchen") -> list[str]:
+    """The units that want looking at before anything else does."""
+    if not found.units:
+        return []
+    from holdlog.cli.unit_words import last_told
+
+    return [
+        f"{each.unit.name.upper()}: {last_told(each, shop, found.at)}. Read it: "
+        f'holdlog unit read "{each.unit.name}" READING'
+        for each in found.units
+    ]
 
 
 def _head(shop: "Kitchen", count: int) -> str:
@@ -63,21 +90,24 @@ def _word(each: "Line") -> str:
     return WORDS[each.verdict]
 
 
-def _row(each: "Line", shop: "Kitchen", word: str) -> tuple[str, ...]:
+def _row(each: "Line", shop: "Kitchen", word: str, cooling: str) -> tuple[str, ...]:
     item = each.row.item_name
-    if each.reason and each.reason not in PLAIN_FROM_THE_DATE:
-        item += f"\n{each.reason}"
+    reason = cooling or each.reason
+    if reason and reason not in PLAIN_FROM_THE_DATE:
+        item += f"\n{reason}"
     day = f"{each.day} of {each.row.of}" if each.day is not None else ""
     return (
         word or _word(each), show(each.row.code), item, each.row.amount, limit(each.row, shop), day
     )  # fmt: skip
 
 
-def _by_unit(lines: "list[Line]", shop: "Kitchen", words: dict[str, str]) -> "list[Table | str]":
+def _by_unit(
+    lines: "list[Line]", shop: "Kitchen", words: dict[str, str], cooling: dict[str, str]
+) -> "list[Table | str]":
     parts: list[Table | str] = []
     for unit in dict.fromkeys(each.row.unit for each in lines):
         rows = tuple(
-            _row(each, shop, words.get(each.row.code, ""))
+            _row(each, shop, words.get(each.row.code, ""), cooling.get(each.row.code, ""))
             for each in lines
             if each.row.unit == unit
         )
@@ -130,6 +160,21 @@ def _labels(found: "Due", shop: "Kitchen") -> "list[Table | str]":
     return ["", Table("Labels that say too late a day", heads, rows), again]
 
 
+def _probes(found: "Due") -> "list[Table | str]":
+    """One line for each thermometer in doubt."""
+    from holdlog.kitchen.doubts import called
+
+    lines: list[Table | str] = []
+    for each in found.probes:
+        count = count_of(len(each.containers), "container") if each.containers else "nothing here"
+        was = "were" if len(each.containers) > 1 else "was"
+        lines.append(
+            f"IN DOUBT: {called(each.probe.name)}; {count} {was} last read on it. "
+            "See: holdlog probe list"
+        )
+    return ["", *lines] if lines else []
+
+
 # ---- for programs ----------------------------------------------------------------------------
 
 
@@ -146,6 +191,7 @@ def line_json(each: "Line", shop: "Kitchen") -> dict[str, Any]:
 
 def due_json(found: "Due", shop: "Kitchen") -> dict[str, Any]:
     """The morning check for programs."""
+    from holdlog.cli.unit_words import now_json
 
     def lines(group: "tuple[Line, ...]") -> list[dict[str, Any]]:
         return [line_json(each, shop) for each in group]
@@ -165,6 +211,19 @@ def due_json(found: "Due", shop: "Kitchen") -> dict[str, Any]:
             {**line_json(each, shop), "label_says": moment(each.row.printed_use_by, shop)}
             for each in found.relabel
         ],
+        "waiting_for_label": [
+            {**line_json(each.line, shop), "why": each.why} for each in found.waiting
+        ],
+        "probes_in_doubt": [
+            {
+                "probe": each.probe.name,
+                "since": moment(each.probe.doubted_since, shop),
+                "containers": [row.code for row in each.containers],
+            }
+            for each in found.probes
+        ],
+        "cooling": [cooling_json(each, shop) for each in found.cooling],
+        "units": [now_json(each, shop, found.at) for each in found.units],
         "freeze_today": lines(found.freeze),
         "pull_today": [
             {**row_json(each.row, shop), "ready": each.ready.isoformat()} for each in found.pull

@@ -160,7 +160,7 @@ def _changes(done: "Checked") -> "list[Table | str]":
             'holdlog cool CODE 40F --at WHEN --evidence "logger, walk-in". Else discard it.'
         )
     if not parts and done.found.decides and not done.found.within:
-        parts = ["", "No verdict and no date rests on it."]
+        parts = ["", "It changes no verdict and no date."]
     return parts
 
 
@@ -178,7 +178,7 @@ def again(probe: "Probe", rows: "list[ContainerRow]", shop: "Kitchen") -> "list[
     title = f"Last read on {called(probe.name)}, which is in doubt"
     return [
         Table(title, ("code", "item", "unit", ""), lines),
-        "Read each again now on a good probe: holdlog read CODE 38F --probe NAME",
+        "Read each again now on a good probe: holdlog read CODE READING --probe NAME",
     ]
 
 

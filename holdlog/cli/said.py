@@ -156,7 +156,11 @@ def _unit(shop: "Kitchen", name: str) -> "Unit":
                 "not-a-start",
                 f"{unit.name} is a {unit.sort}.",
                 "Record the batch in a cold unit, then: "
-                + ("holdlog freeze CODE" if unit.freezes else "holdlog reheat CODE --into"),
+                + (
+                    "holdlog freeze CODE"
+                    if unit.freezes
+                    else f'holdlog reheat CODE --into "{unit.name}"'
+                ),
             )
         return unit
     first = shop.first_unit(("walk-in", "reach-in", "room"))

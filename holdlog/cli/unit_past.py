@@ -74,8 +74,8 @@ def plot(
       holdlog unit plot walk-in
       holdlog unit plot walk-in --to walk-in.png
     """
-    from holdlog.cli.unit_words import plot_of, plot_of_course
     from holdlog.core.errors import Mistake
+    from holdlog.kitchen.unit_plot import plot_of, plot_of_course
     from holdlog.reports.plots import drawn
     from holdlog.reports.sketch import sketched
 

@@ -76,7 +76,8 @@ def unit_show(context: typer.Context, unit: UnitArg, json: Json = False) -> None
 
 
 def _shown_parts(found: "UnitShown", shop: "Kitchen") -> "list[Table | str]":
-    from holdlog.cli.unit_words import last_told, limit_told, plot_of
+    from holdlog.cli.unit_words import last_told, limit_told
+    from holdlog.kitchen.unit_plot import plot_of
     from holdlog.reports.sketch import sketched
 
     now = found.now
@@ -173,7 +174,7 @@ def _next_steps(name: str) -> list[str]:
     return [
         (
             f'To shorten what is unknown: holdlog unit import "{name}" FILE, or holdlog unit read '
-            f'"{name}" 39F --at WHEN --evidence PAPER'
+            f'"{name}" READING --at WHEN --evidence PAPER'
         ),
         "To keep a container: holdlog settle CODE --keep. To bin it: holdlog discard CODE",
     ]

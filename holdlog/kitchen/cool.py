@@ -10,6 +10,7 @@ from holdlog.core.moments import Instant
 from holdlog.core.temperature import Temperature
 from holdlog.journal import on_hand
 from holdlog.journal.on_hand import ContainerRow
+from holdlog.kitchen.caught_up import caught_up
 from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
 from holdlog.kitchen.probes import known
 from holdlog.kitchen.records import Container
@@ -82,7 +83,7 @@ def log(
         raise Mistake(
             "not-cold",
             f"Nothing cools in the {put_in.unit.name}.",
-            "Heated again, it is: holdlog reheat CODE --into",
+            "Heated again, it is: holdlog reheat CODE -t READING --into UNIT",
         )
     with kitchen.writing(by) as write:
         row = write.find(typed)
@@ -104,7 +105,10 @@ def log(
                 *((ev.Confirmed(each.number, said), write.recorded_at, subject) for each in entries)
             )
         moved = _moves(write, row, put_in, at, alone=alone)
-        rows = tuple(each for each in write.settle(subject, *moved) if each.batch == row.batch)
+        folded = {each.code: each for each in write.settle(subject, *moved)}
+        # Said later, it has stood there through what its unit was read at in between.
+        folded |= caught_up(write, moved, at)
+        rows = tuple(each for each in folded.values() if each.batch == row.batch)
         _, found = write.look(row.code, write.recorded_at)
         numbers = tuple(entry.number for entry in entries)
         return Cooled(row.batch, rows, found, alone, numbers)

@@ -106,5 +106,8 @@ def _foot(kitchen: Kitchen, each: Logged) -> str:
         lines.append(f"By {record.rule.source.cite}, {each.books}.")
     hot = [reading.at for reading in record.readings if reading.temperature is None]
     lines += [f"Off the heat, hot, {show_moment(at, kitchen.where)}." for at in hot]
+    idle = sum(reading.late for reading in record.readings)
+    if idle:
+        lines.append(f"{idle} of its readings prove nothing: a probe found off, or written later.")
     last = "The verdict rests on the readings alone. Your health authority has the last word."
     return "\n".join(filter(None, [lines[0], " ".join(lines[1:]), last]))

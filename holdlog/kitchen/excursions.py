@@ -9,10 +9,12 @@ entry is voided, and the new one names what it rests on.
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
+from typing import TypeAlias
 
 from holdlog.core import events as ev
 from holdlog.core.chain import Entry
 from holdlog.core.moments import DAY, Instant, local_date
+from holdlog.core.temperature import Scale
 from holdlog.journal import entries as journal_entries
 from holdlog.journal import on_hand
 from holdlog.journal.codec import fact_of
@@ -61,11 +63,15 @@ class Kept:
         return self.standing.entry.at
 
 
+# The container, when it ended, and what it was.
+Drafted: TypeAlias = tuple[str, Instant, ev.Excursion]
+
+
 @dataclass(frozen=True, slots=True)
 class Anew:
     """What is to be written: new excursions, and older ones that they take the place of."""
 
-    excursions: tuple[tuple[str, Instant, ev.Excursion], ...] = ()
+    excursions: tuple[Drafted, ...] = ()
     replaced: tuple[Kept, ...] = ()
 
 
@@ -137,7 +143,10 @@ def by_logger(
     """What the episodes within ``span`` did to the containers. ``courses`` holds the readings
     under the limit of each category ("" for the rest), and no other episodes than these.
 
-    Excursions that an earlier import had found in ``span`` and that are no longer so are replaced.
+    Excursions that an earlier import had found in ``span`` and that are no longer so are replaced:
+    those of the same scale, for what was measured on the other one these readings do not show.
+    Not those of a file that was at odds with what was there: its readings are not kept, and
+    nothing that is kept can take its warmth back.
     """
     conn, site = write.conn, write.kitchen.site
     wanted: dict[tuple[object, ...], tuple[str, Instant, ev.Excursion]] = {}
@@ -158,11 +167,57 @@ def by_logger(
     before = {
         _same(each.code, each.at, each.fact): each
         for each in of_unit(conn, site, reader, unit.name, Instant(span[0] + 1), None)
-        if each.began < span[1] and _from_import(conn, site, each.fact)
+        if each.began < span[1]
     }
+    scales = {shown.scale for shown in courses.values()}
     return Anew(
         tuple(draft for key, draft in wanted.items() if key not in before),
-        tuple(each for key, each in before.items() if key not in wanted),
+        tuple(
+            each
+            for key, each in before.items()
+            if key not in wanted and _from_kept(conn, site, each.fact, scales)
+        ),
+    )
+
+
+def by_file(
+    write: Writing,
+    reader: Reader,
+    unit: Unit,
+    courses: dict[str, Course],
+    limits: dict[str, UnitLimit],
+    source: int,
+    anew: Anew,
+) -> Anew:
+    """What a file that is at odds with what is there says by itself, beside what is to be written
+    ``anew``: nothing is replaced by it, and nothing that it shows beyond the limit is lost.
+    """
+    ends = [each for shown in courses.values() for each in shown.episodes]
+    if not ends:
+        return Anew()
+    span = min(each.begins for each in ends), max(each.ends for each in ends)
+    found = by_logger(write, reader, unit, courses, limits, span, source)
+    there = of_unit(write.conn, write.kitchen.site, reader, unit.name, span[0], None)
+    known = [(each.code, each.at, each.fact) for each in there] + list(anew.excursions)
+    gone = {(each.code, each.at, each.fact) for each in anew.replaced}
+    known = [each for each in known if each not in gone]
+    return Anew(
+        tuple(draft for draft in found.excursions if not any(_as_bad(draft, it) for it in known))
+    )
+
+
+def _as_bad(draft: Drafted, known: Drafted) -> bool:
+    """Whether what is ``known`` of the container tells of as long a time around the same hours:
+    counted twice it would be twice as long.
+    """
+    (code, at, fact), (other, then, it) = draft, known
+    begun, before = fact.began or at, it.began or then
+    return (
+        code == other
+        and begun <= then
+        and before <= at
+        and it.seconds >= fact.seconds
+        and it.unknown_seconds >= fact.unknown_seconds
     )
 
 
@@ -226,9 +281,16 @@ def _same(code: str, at: Instant, fact: ev.Excursion) -> tuple[object, ...]:
     return code, at, replace(fact, source=None)
 
 
-def _from_import(conn: Connection, site: str, fact: ev.Excursion) -> bool:
+def _from_kept(conn: Connection, site: str, fact: ev.Excursion, scales: set[Scale]) -> bool:
+    """Whether it was worked out from kept readings of a logger, on one of these scales."""
     source = journal_entries.numbered(conn, site, fact.source or 0)
-    return source is not None and source.kind == ev.KIND_OF[ev.ReadingsImported]
+    what = fact_of(source) if source is not None else None
+    return (
+        isinstance(what, ev.ReadingsImported)
+        and not what.conflicting
+        and fact.limit is not None
+        and fact.limit.scale in scales
+    )
 
 
 # ---- writing ---------------------------------------------------------------------------------

@@ -11,6 +11,7 @@ from holdlog.core.moments import Instant, show_moment
 from holdlog.core.temperature import Temperature
 from holdlog.journal import on_hand
 from holdlog.journal.on_hand import ContainerRow
+from holdlog.kitchen.caught_up import caught_up
 from holdlog.kitchen.contents import SLACK, taken
 from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
 from holdlog.kitchen.prep import MOST_CONTAINERS
@@ -47,9 +48,12 @@ def at_hand(write: Writing, typed: str, at: Instant) -> tuple[ContainerRow, Hold
 
 
 def done(write: Writing, row: ContainerRow, *facts: ev.Fact, at: Instant) -> ContainerRow:
-    """Append ``facts`` about a container and fold it; its row afterwards."""
+    """Append ``facts`` about a container and fold it; its row afterwards. Said late, it may have
+    stood where a unit was beyond its limit.
+    """
     write.append(*((fact, at, row.code) for fact in facts))
-    return next(each for each in write.settle(row.code) if each.code == row.code)
+    rows = {each.code: each for each in write.settle(row.code)} | caught_up(write, [row.code], at)
+    return rows[row.code]
 
 
 def in_a_pack(container: Container) -> bool:

@@ -17,7 +17,7 @@ from holdlog.journal import entries as journal_entries
 from holdlog.journal import readings
 from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import ContainerRow
-from holdlog.kitchen.excursions import Anew, by_logger, written
+from holdlog.kitchen.excursions import Anew, by_file, by_logger, written
 from holdlog.kitchen.kitchen import CLOCK_SLACK, Kitchen, Unit, Writing
 from holdlog.kitchen.logger_file import LoggerFile, Tell, Told, read_logger
 from holdlog.kitchen.records import LiveRecords, Reader
@@ -112,6 +112,9 @@ def keep_file(
     if limit is not None:
         source = entry if entry is not None else _entry_of(conn, site, unit.name, first)
         shown, anew = judged(write, stack, unit, found.scale, (first, last), source)
+        if put.conflicting:
+            shown, more = _at_odds(write, stack, unit, found, source, anew)
+            anew = Anew(anew.excursions + more.excursions, anew.replaced + more.replaced)
         why = f"worked out anew from entry {source}, the logger's file {name}"
         written(write, anew, why)
         codes = [code for code, _, _ in anew.excursions] + [each.code for each in anew.replaced]
@@ -181,6 +184,24 @@ def judged(
     within = [each for each in general.samples if new[0] <= each[0] <= new[1]]
     shown = course(within, general.limit, side=general.side, scale=scale)
     return shown, both
+
+
+def _at_odds(
+    write: Writing, stack: Stack, unit: Unit, found: LoggerFile, source: int, anew: Anew
+) -> tuple[Course, Anew]:
+    """A file that shows other readings than are kept at the same moments, judged by itself as
+    well: which of the two is right nobody knows, so that the warmer counts. ``anew``: what is to
+    be written already.
+    """
+    limits = {
+        name: limit
+        for name, limit in limits_by_category(stack, unit, write.kitchen.where).items()
+        if limit.speaks(found.scale)
+    }
+    longest = min((rule.hours * HOUR for rule in stack.of_kind(OutageRule)), default=None)
+    courses = _courses([(at, value) for at, value in found.samples], limits, found.scale, longest)
+    reader = Reader(LiveRecords(write.conn, write.kitchen.site), write.kitchen.where)
+    return courses[""], by_file(write, reader, unit, courses, limits, source, anew)
 
 
 def around(

@@ -14,9 +14,12 @@ from holdlog.journal import entries as journal_entries
 from holdlog.journal import on_hand
 from holdlog.journal.codec import fact_of
 from holdlog.journal.on_hand import ContainerRow
+from holdlog.kitchen.caught_up import caught_up
 from holdlog.kitchen.items import Item, check_allergens
 from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
+from holdlog.kitchen.probes import known
 from holdlog.kitchen.project import allergens
+from holdlog.kitchen.recall import refuse_recalled
 from holdlog.kitchen.records import Making, Origin
 from holdlog.rules.faults import Verdict
 from holdlog.rules.history import Event, History
@@ -32,7 +35,7 @@ class Batch:
 
     ``warm``: the food is still warm and now reads this; its cooling is logged from here.
     ``off_heat_at``: when it came off the heat, hot. ``made_from``: codes as typed; those in
-    ``partly`` stay on hand.
+    ``partly`` stay on hand. ``probe``: the thermometer of ``warm`` or ``temperature``.
     """
 
     item: Item
@@ -51,6 +54,7 @@ class Batch:
     maker_date_for: ev.MakerDateFor = "safety"
     lot: str = ""
     temperature: Temperature | None = None
+    probe: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,37 +71,47 @@ def record(kitchen: Kitchen, by: str, wanted: Batch) -> Recorded:
 
     Raises ``Mistake``: too many or no containers, an ingredient that is gone or not fit,
     """
+    with kitchen.writing(by) as write:
+        return record_in(write, wanted)
+
+
+def record_in(write: Writing, wanted: Batch) -> Recorded:
+    """The same within a transaction, for a file of many batches. After a ``Mistake`` the
+    transaction has to be undone, as far as this batch goes.
+    """
     if not 1 <= wanted.containers <= MOST_CONTAINERS:
         raise Mistake(
             "bad-count",
             f"{wanted.containers} containers cannot be.",
             f"Say how many, from 1 to {MOST_CONTAINERS}.",
         )
-    with kitchen.writing(by) as write:
-        parts = _ingredients(write, wanted)
-        inherited = _allergens(wanted, parts)
-        food = _food(wanted, inherited, susceptible=kitchen.susceptible)
-        codes = write.new_codes(wanted.containers)
-        batch = _new_batch(write)
-        drafts: list[tuple[ev.Fact, Instant, str]] = [
-            (_making(wanted, food, codes, tuple(row.code for row, _ in parts)), wanted.at, batch)
-        ]
-        warm = _warm(write, wanted)
-        drafts += [(fact, at, batch) for fact, at in warm]
-        partly = {write.find(code).code for code in wanted.partly}
-        drafts += [
-            (ev.Used("made into", into=batch), wanted.at, row.code)
-            for row, _ in parts
-            if row.code not in partly
-        ]
-        write.append(*drafts)
-        used = [row.code for row, _ in parts]
-        born = {code: Origin(batch) for code in codes}
-        rows = {row.code: row for row in write.settle(batch, *used, born=born)}
-        made = tuple(rows[code] for code in codes)
-        if not warm:
-            _refuse_out_of_the_cold(made, wanted.unit)
-        return Recorded(batch, made, inherited)
+    wanted = replace(wanted, probe=known(write.kitchen, write.conn, wanted.probe))
+    refuse_recalled(write.kitchen, write.conn, wanted.lot)
+    parts = _ingredients(write, wanted)
+    inherited = _allergens(wanted, parts)
+    food = _food(wanted, inherited, susceptible=write.kitchen.susceptible)
+    codes = write.new_codes(wanted.containers)
+    batch = _new_batch(write)
+    drafts: list[tuple[ev.Fact, Instant, str]] = [
+        (_making(wanted, food, codes, tuple(row.code for row, _ in parts)), wanted.at, batch)
+    ]
+    warm = _warm(write, wanted)
+    drafts += [(fact, at, batch) for fact, at in warm]
+    partly = {write.find(code).code for code in wanted.partly}
+    drafts += [
+        (ev.Used("made into", into=batch), wanted.at, row.code)
+        for row, _ in parts
+        if row.code not in partly
+    ]
+    write.append(*drafts)
+    used = [row.code for row, _ in parts]
+    born = {code: Origin(batch) for code in codes}
+    rows = {row.code: row for row in write.settle(batch, *used, born=born)}
+    rows |= caught_up(write, codes, wanted.at)
+    made = tuple(rows[code] for code in codes)
+    if not warm:
+        _refuse_out_of_the_cold(made, wanted.unit)
+    return Recorded(batch, made, inherited)
 
 
 def _new_batch(write: Writing) -> str:
@@ -121,7 +135,7 @@ def _refuse_out_of_the_cold(rows: Sequence[ContainerRow], unit: Unit) -> None:
         return
     instead = {
         "freezer": "Record it in a cold unit, then: holdlog freeze CODE",
-        "hot box": "Record it in a cold unit, then: holdlog reheat CODE --into",
+        "hot box": 'Record it in a cold unit, then: holdlog reheat CODE --into "hot box"',
     }
     raise Mistake(
         "not-a-start",
@@ -191,7 +205,9 @@ def _making(
     }
     if wanted.kind == "opened":
         return ev.Opened(**maker)  # type: ignore[arg-type]
-    return ev.Received(temperature=wanted.temperature, **maker)  # type: ignore[arg-type]
+    read = wanted.temperature
+    probe = wanted.probe if read is not None else ""
+    return ev.Received(temperature=read, probe=probe, **maker)  # type: ignore[arg-type]
 
 
 def _warm(write: Writing, wanted: Batch) -> list[tuple[ev.Fact, Instant]]:
@@ -202,7 +218,7 @@ def _warm(write: Writing, wanted: Batch) -> list[tuple[ev.Fact, Instant]]:
     if wanted.off_heat_at is not None:
         facts.append((ev.OffHeat(), wanted.off_heat_at))
     if wanted.warm is not None:
-        facts.append((ev.Cooling(wanted.warm), write.recorded_at))
+        facts.append((ev.Cooling(wanted.warm, wanted.probe), write.recorded_at))
     return facts
 
 

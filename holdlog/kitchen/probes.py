@@ -20,11 +20,13 @@ from holdlog.journal import on_hand
 from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import ContainerRow
-from holdlog.kitchen.doubts import ALWAYS, PROBE, doubtful, probe_subject
+from holdlog.kitchen.doubts import ALWAYS, PROBE, called, doubtful, probe_subject
+from holdlog.kitchen.excursions import written
 from holdlog.kitchen.kitchen import Kitchen, Writing, touched
 from holdlog.kitchen.project import held
 from holdlog.kitchen.records import LiveRecords, Origin, Reader
 from holdlog.kitchen.standing import standing
+from holdlog.kitchen.unknown_time import shaken_readings
 from holdlog.rules import probe as rules
 from holdlog.rules.holding import Holding
 
@@ -276,7 +278,23 @@ def shaken(write: Writing, subject: str, number: int) -> list[str]:
         if not isinstance(fact, ev.UnitRead)
         and _within(before, entry.at) != _within(after, entry.at)
     ]
+    for unit in dict.fromkeys(entry.subject for entry, fact in found
+                              if isinstance(fact, ev.UnitRead)):  # fmt: skip
+        subjects += _anew(write, unit, first, subject, number)
     return list(dict.fromkeys(subjects))
+
+
+def _anew(write: Writing, unit: str, since: Instant, subject: str, number: int) -> list[str]:
+    """The containers that stood in ``unit`` and whose time there is counted anew, as the air was
+    read on the thermometer ``subject``.
+    """
+    where = write.kitchen.units.get(unit)
+    if where is None:
+        return []
+    reader = Reader(LiveRecords(write.conn, write.kitchen.site), write.kitchen.where)
+    anew = shaken_readings(write, reader, where, since)
+    written(write, anew, f"worked out anew from entry {number}, about the {called(subject)}")
+    return [code for code, _, _ in anew.excursions] + [each.code for each in anew.replaced]
 
 
 def _read_on(

@@ -220,7 +220,8 @@ def _refuse_unproven_cooling(now: Holding, row: ContainerRow, called: str) -> No
     raise Mistake(
         "unproven",
         f"The cooling of {called} is not proven.",
-        f"Enter the missing reading: holdlog cool {show(row.code)} 40F --at WHEN --evidence PAPER",
+        f"Enter the missing reading: holdlog cool {show(row.code)} READING --at WHEN "
+        "--evidence PAPER",
     )
 
 
@@ -235,13 +236,13 @@ def _refuse_unknown(write: Writing, each: Open, row: ContainerRow, called: str) 
             f"Of the time from {show_moment(Instant(began), where)} to {until}, {unknown} of the "
             f"{fact.unit or 'unit'} are unknown: {called} cannot be kept on that.",
             f'Enter the missing readings first: holdlog unit import "{fact.unit}" FILE, or '
-            f'holdlog unit read "{fact.unit}" 40F --at WHEN --evidence PAPER',
+            f'holdlog unit read "{fact.unit}" READING --at WHEN --evidence PAPER',
         )
     raise Mistake(
         "unknown-time",
         f"Before the reading of {until}, {unknown} are unknown: {called} cannot be kept on that.",
         f'Enter the missing readings first: holdlog unit import "{row.unit}" FILE, or '
-        f"holdlog read {show(row.code)} 40F --at WHEN --evidence PAPER",
+        f"holdlog read {show(row.code)} READING --at WHEN --evidence PAPER",
     )
 
 
@@ -258,5 +259,5 @@ def _refuse_still_beyond(write: Writing, row: ContainerRow, found: list[Open]) -
             "still-beyond",
             f"The {unit.name} read {now.last.temperature} last, beyond its limit.",
             "Read it again once it is right, or move the food: holdlog unit read "
-            f'"{unit.name}" 38F',
+            f'"{unit.name}" READING',
         )

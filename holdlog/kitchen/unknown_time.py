@@ -16,7 +16,15 @@ from holdlog.journal.engine import Connection
 from holdlog.kitchen.excursions import Anew, Kept, Stood, kept, of_unit, stood
 from holdlog.kitchen.kitchen import Unit, Writing
 from holdlog.kitchen.records import Reader
-from holdlog.kitchen.units import UnitLimit, UnitReading, by_hand, logged
+from holdlog.kitchen.units import (
+    UnitLimit,
+    UnitReading,
+    by_hand,
+    last_good,
+    limit_of,
+    limits_by_category,
+    logged,
+)
 from holdlog.kitchen.whereabouts import Stay, stays
 from holdlog.rules.episodes import known_time
 from holdlog.rules.excursion import SHORTEST_GAP, usual_gap
@@ -29,10 +37,13 @@ def by_reading(
     limits: dict[str, UnitLimit],
     reading: UnitReading,
     since: Instant | None,
+    *,
+    anew: bool = False,
 ) -> list[tuple[Stood, tuple[Instant, ev.Excursion] | None]]:
     """What a reading beyond the limit does to the containers: of each that was there since the
     last good reading (``since``; None: there is none), the excursion with the moment it ends.
-    Nothing for food whose own limit the reading keeps, and where one stands already.
+    Nothing for food whose own limit the reading keeps, and where one stands already (``anew``:
+    other than of this reading).
     """
     conn, site, at = write.conn, write.kitchen.site, reading.at
     read = sorted(
@@ -48,7 +59,11 @@ def by_reading(
             continue
         if since is None:
             each = replace(each, parts=(_whole_stay(reader, each, at),))  # noqa: PLW2901
-        standing = kept(reader, each.row.code, unit.name)
+        standing = [
+            one
+            for one in kept(reader, each.row.code, unit.name)
+            if not (anew and one.fact.source == reading.entry)
+        ]
         drafts = [
             draft
             for part in each.parts
@@ -117,6 +132,35 @@ def _times(
     gap = usual_gap([(each.at, 0) for each in read if each.by_logger])
     beyond, unknown = known_time(judged, begins, ends, gap)
     return -(-beyond // 1000), -(-unknown // 1000)
+
+
+def shaken_readings(write: Writing, reader: Reader, unit: Unit, since: Instant) -> Anew:
+    """What readings by hand after ``since`` had begun, worked out anew: others before them were
+    read on a thermometer whose doubt has changed, and prove more or less than they did.
+    """
+    kitchen, conn = write.kitchen, write.conn
+    stack = kitchen.stack(conn)
+    limit = limit_of(stack, unit, kitchen.where)
+    if limit is None:
+        return Anew()
+    limits = limits_by_category(stack, unit, kitchen.where)
+    begun: dict[int, list[Kept]] = {}
+    for each in of_unit(conn, kitchen.site, reader, unit.name, since, None):
+        begun.setdefault(each.fact.source or 0, []).append(each)
+    wanted: list[tuple[str, Instant, ev.Excursion]] = []
+    gone: list[Kept] = []
+    for reading in by_hand(reader, unit.name):
+        if reading.entry not in begun or limit.within(reading.temperature):
+            continue
+        good = last_good(conn, kitchen.site, reader, unit.name, limit, reading.at)
+        found = by_reading(
+            write, reader, unit, limits, reading, good.at if good is not None else None, anew=True
+        )
+        now = {(there.row.code, *draft): there for there, draft in found if draft is not None}
+        was = {(each.code, each.at, each.fact): each for each in begun[reading.entry]}
+        wanted += [key for key in now if key not in was]
+        gone += [each for key, each in was.items() if key not in now]
+    return Anew(tuple(wanted), tuple(gone))
 
 
 def plainer(

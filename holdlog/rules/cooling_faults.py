@@ -5,7 +5,13 @@ from decimal import Decimal
 
 from holdlog.core.moments import HOUR, Instant
 from holdlog.core.temperature import Limit
-from holdlog.rules.cooling import FOUND_IN_TIME, CoolingReading, CoolingVerdict, judge
+from holdlog.rules.cooling import (
+    FOUND_IN_TIME,
+    CoolingReading,
+    CoolingVerdict,
+    first_reached,
+    judge,
+)
 from holdlog.rules.course import Cycle, Walk
 from holdlog.rules.faults import Fault, Verdict
 from holdlog.rules.history import History
@@ -94,10 +100,19 @@ def _no_clock(history: History, walk: Walk, rule: CoolingRule) -> bool:
     thin_in = _at_most(food.depth_in, rule.no_clock_depth_in)
     if not thin_in and not _at_most(food.depth_cm, rule.no_clock_depth_cm):
         return False
-    places = [cycle.surroundings for cycle in walk.cycles if cycle.logged]
-    return all(
-        place and all(rule.cold.reached_from_above(reading) for reading in place)
-        for place in places
+    return all(_in_the_cold(cycle, rule) for cycle in walk.cycles if cycle.logged)
+
+
+def _in_the_cold(cycle: Cycle, rule: CoolingRule) -> bool:
+    """Whether everywhere it was put until a reading showed it cold was measured, and cold."""
+    cold_at = first_reached(cycle.readings, rule.cold)
+    # Of two entries of one moment the later written tells more: put there, and how warm it is.
+    places = {
+        move.at: move.surroundings for move in cycle.moves if cold_at is None or move.at < cold_at
+    }
+    named = [*places.values(), *cycle.surroundings]
+    return bool(places) and all(
+        place is not None and rule.cold.reached_from_above(place) for place in named
     )
 
 

@@ -106,6 +106,7 @@ class Walk:
     at_once: Instant | None = None
     reheated: list[Event] = field(default_factory=list)
     excursions: list[Event] = field(default_factory=list)
+    recalls: list[Event] = field(default_factory=list)
     heated: bool = False
     was_cold: bool = False
     hot_unheated: list[Instant] = field(default_factory=list)

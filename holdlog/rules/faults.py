@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from holdlog.core.events import Excursion, Reheated
+from holdlog.core.events import Excursion, Recalled, Reheated
 from holdlog.core.moments import Instant, later, local_date, show_length, show_moment
 from holdlog.rules.course import Beyond, Walk
 from holdlog.rules.history import Event, History
@@ -169,6 +169,26 @@ def _began(event: Event) -> Instant:
     seconds = event.fact.seconds + event.fact.unknown_seconds
     began = event.fact.began if event.fact.began is not None else event.at
     return Instant(min(began, event.at - seconds * 1000))
+
+
+def recalled(walk: Walk, where: ZoneInfo) -> list[Fault]:
+    """A recall holds the food, and all that was ever made of it, until it is withdrawn."""
+    return [
+        Fault(
+            "hold",
+            Source(
+                "recall",
+                "holdlog",
+                f"Recalled on {show_moment(event.at, where)} ({event.fact.what}): "
+                f"{event.fact.why.rstrip('.')}. Keep it apart; discard it or send it back.",
+                "inference",
+            ),
+            # It was in the food from the beginning, whenever the recall came.
+            since=Instant(0),
+        )
+        for event in walk.recalls
+        if isinstance(event.fact, Recalled)
+    ]
 
 
 def packing(history: History, walk: Walk, stack: Stack) -> list[Fault]:

@@ -146,6 +146,7 @@ def _fold_one(whole: History, stack: Stack, at: Instant, where: ZoneInfo, kept: 
     )
     faults += rule_faults.marks(so_far, stack)
     faults += rule_faults.temperatures(so_far, stack, at, where, tcs=hazard.applies(tcs.tcs))
+    faults += rule_faults.recalled(so_far, where)
     holds = _holds(history, category, so_far, parts)
     faults += rule_faults.susceptible(history, holds, stack)
     faults += time_control(history, so_far, stack, at)

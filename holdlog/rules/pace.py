@@ -41,7 +41,8 @@ class Pace:
 
     ``should_be`` is rounded down. ``needs_times_faster``: so much faster than between its last
     readings, rounded up to a tenth; 1 or less keeps the pace; None: not known, or it cannot.
-    ``surroundings`` None: not told.
+    ``surroundings`` None: not told. ``behind``: it was warmer than it should have been when it
+    was read last.
     """
 
     should_be: Temperature
@@ -50,6 +51,7 @@ class Pace:
     surroundings: Temperature | None
     cannot: bool
     slow: bool
+    behind: bool = False
 
 
 def pace_line(
@@ -114,7 +116,23 @@ def pace(cycle: Cycle, rule: CoolingRule, verdict: CoolingVerdict, at: Instant) 
         around,
         cannot,
         slow=not cannot and cold is not None and told >= float(cold) - (1 if scale == "F" else 0.5),
+        behind=_behind(cycle, rule, verdict, read, scale, told),
     )
+
+
+def _behind(
+    cycle: Cycle,
+    rule: CoolingRule,
+    verdict: CoolingVerdict,
+    read: Sequence[tuple[Instant, Temperature]],
+    scale: Scale,
+    told: float,
+) -> bool:
+    if not read:
+        return False
+    at, last = read[-1]
+    then = _should_be(cycle, rule, verdict, at, scale, told)
+    return then is not None and degrees_on(scale, last) > float(then.degrees)
 
 
 def next_limit(rule: CoolingRule, verdict: CoolingVerdict) -> tuple[Limit, Instant | None]:

@@ -25,18 +25,19 @@ from holdlog.core.events import (
     Packed,
     Prepared,
     Reading,
+    Recalled,
     Received,
     Reheated,
     Split,
     Thawed,
     Used,
 )
-from holdlog.core.moments import Instant
 from holdlog.core.temperature import Temperature
 from holdlog.rules.cooling import CoolingReading
 from holdlog.rules.counting import Spell
 from holdlog.rules.course import Beyond, Cycle, Measures, Move, OutReading, Pack, Walk
 from holdlog.rules.history import Event, History, in_order
+from holdlog.rules.label_date import label_date
 from holdlog.rules.measures import DOUBTED, FROZEN_FOOD, judge_held, reaches_target
 
 
@@ -55,6 +56,10 @@ def walk(history: History, limits: Measures, out_before: int = 0) -> Walk:
 
 def _one(so_far: Walk, event: Event, limits: Measures) -> None:
     fact = event.fact
+    if isinstance(fact, Recalled):
+        # Whatever became of the container: what was taken out of it before is somewhere still.
+        so_far.recalls.append(event)
+        return
     if isinstance(fact, Used | Discarded):
         if fact.part:
             return
@@ -90,7 +95,7 @@ def _while_out(so_far: Walk, event: Event, limits: Measures) -> None:
     if isinstance(fact, Thawed) and fact.method in limits.at_once and so_far.at_once is None:
         so_far.at_once = event.at  # it was still frozen inside: for use at once all the same
     if isinstance(fact, Labelled) and fact.use_by is not None:
-        so_far.printed = Instant(fact.use_by)
+        so_far.printed = label_date(so_far.printed, fact)
     if isinstance(fact, Received | Opened) and fact.maker_use_by is not None:
         so_far.maker_dates.append((fact.maker_use_by, fact.maker_date_for))
 
@@ -356,8 +361,7 @@ def _excursion(so_far: Walk, event: Event, _: Excursion, __: Measures) -> None:
 
 
 def _labels(so_far: Walk, _: Event, fact: Labelled, __: Measures) -> None:
-    # A label without a date takes the place of one with a date, like any other.
-    so_far.printed = Instant(fact.use_by) if fact.use_by is not None else None
+    so_far.printed = label_date(so_far.printed, fact)
 
 
 _MEANWHILE = (

@@ -157,6 +157,20 @@ def test_a_first_limit_passed_above_it_says_that_no_colder_reading_helps(calm: T
     assert "Only another reading at or above 135 °F, read after 09:00" in said
 
 
+def test_a_cold_reading_on_a_bad_probe_is_said_not_to_count(calm: Till, tmp_path: Path) -> None:
+    calm.ok("probe", "add", "red", "--scale", "F")
+    code = pot(calm, "09:00")
+    calm.ok("cool", code, "69F", "--at", "10:50", "--probe", "red")
+    off = flat(calm.ok("probe", "check", "red", "40F"))
+    assert "rests on it" not in off
+    said = flat(calm.ok("cool", code))
+    assert "no reading shows it at 70 °F or colder by 11:00 that counts: 69 °F at 10:50" in said
+    assert "was last" not in said
+    drawn = tmp_path / "cooling.svg"
+    calm.ok("cool", code, "--plot", str(drawn))
+    assert "1 of its readings prove nothing" in drawn.read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize("name", ["record.svg", "record.pdf", "RECORD.SVG"])
 def test_the_plot_is_a_record_that_can_be_read(calm: Till, name: str) -> None:
     code = pot(calm)

@@ -52,7 +52,7 @@ def test_a_bad_check_says_what_it_shook_and_what_to_do(stock: Stock, red: Till) 
     red.ok("read", code, "38F", "--probe", "red")
     told = red.ok("probe", "check", "red", "36F")
     assert "OUT OF TOLERANCE" in told
-    assert "Read each again now on a good probe: holdlog read CODE 38F --probe NAME" in told
+    assert "Read each again now on a good probe: holdlog read CODE READING --probe NAME" in told
     assert code[:4] in told
     assert "IN DOUBT: probe red; 1 container was last read on it." in red.ok("due")
     assert [each["probe"] for each in red.data("due")["probes_in_doubt"]] == ["red"]

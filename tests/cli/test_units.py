@@ -103,6 +103,27 @@ def test_refused_lines_are_shown_and_the_rest_counted(stock: Stock) -> None:
     assert "and 3 more refused" in said
 
 
+def test_a_file_at_odds_with_what_is_there_says_so_and_holds_for_the_worse(stock: Stock) -> None:
+    till = stock.till
+    till.ok("prep", "white bean, cooked", "2kg", "--made", "06:00", "--tape")
+    rows = logger(till, *[38.0] * 30).read_text(encoding="utf-8").splitlines()
+    till.ok("unit", "import", "walk-in", "walk-in.csv")
+    rows[13:19] = [row.rpartition(",")[0] + ",47.0" for row in rows[13:19]]
+    (till.folder / "other.csv").write_text("\n".join([*rows, ""]), encoding="utf-8")
+    said = till.ok("unit", "import", "walk-in", "other.csv")
+    assert "6 at odds with what is there" in said
+    assert "what either shows beyond the limit counts" in " ".join(said.split())
+    assert "HOLD" in said
+    assert "worst 47 °F" in " ".join(said.split())
+
+
+def test_a_unit_usually_beyond_its_limit_is_not_called_close_to_it(stock: Stock) -> None:
+    logger(stock.till, *[38.0] * 30, name="wrong.csv")
+    said = " ".join(stock.till.ok("unit", "import", "chest freezer", "wrong.csv").split())
+    assert "usually stands at 38 °F, beyond its limit. Is this the file of the chest" in said
+    assert "too close" not in said
+
+
 def test_a_bad_night_is_listed_plotted_and_settled(stock: Stock) -> None:
     till = stock.till
     for degrees in ("38F", "46F", "38F"):

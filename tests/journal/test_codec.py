@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from holdlog.core import events
 from holdlog.core.amounts import UNITS, Amount, read_amount
 from holdlog.core.chain import FIRST, Entry
+from holdlog.core.costs import Cost, Money
 from holdlog.core.errors import Fault
 from holdlog.core.events import KINDS, Fact
 from holdlog.core.temperature import Temperature, read_temperature
@@ -44,6 +45,8 @@ def anything_of(hint: Any) -> st.SearchStrategy[Any]:
     parts = {name: anything_of(one) for name, one in get_type_hints(hint).items()}
     if hint is Amount:
         parts["unit"] = st.sampled_from(UNITS)
+    if hint is Cost:
+        parts["per"] = st.sampled_from(UNITS)
     made: Callable[..., Any] = hint
     return st.builds(made, **parts)
 
@@ -148,7 +151,11 @@ WRITTEN = {
     ),
     '{"poured_in":"H7K39QX2"}': events.ToppedUp(poured_in="H7K39QX2"),
     '{"into":"B2"}': events.Used(ended_as="used", amount=None, into="B2"),
+    '{"amount":"500 g","part":true}': events.Used(amount=Amount(Decimal(500), "g"), part=True),
     '{"reason":"past its day"}': events.Discarded(reason="past its day", amount=None, note=""),
+    '{"cost":{"currency":"EUR","number":"4.20"},"part":true}': events.Discarded(
+        cost=Money(Decimal("4.20"), "EUR"), part=True
+    ),
     '{"purpose":"use-by","template":"strip"}': events.Labelled(
         template="strip",
         purpose="use-by",
@@ -157,7 +164,7 @@ WRITTEN = {
         copy=0,
         printer="",
         state="rendered",
-    ),  # fmt: skip
+    ),
     '{"printer":"pass","purpose":"frozen","state":"sent","template":"strip"}': events.Labelled(
         template="strip", purpose="frozen", printer="pass", state="sent"
     ),
@@ -172,7 +179,7 @@ WRITTEN = {
             template="strip",
             dpi=203,
             default=False,
-        )  # fmt: skip
+        )
     ),
     "{}": events.PrinterRemoved(),
     '{"languages":["en","es"]}': events.LabelWords(languages=("en", "es"), fonts=()),
@@ -232,6 +239,7 @@ def test_the_refusal_names_the_entry() -> None:
         events.Reading(Temperature(Decimal("NaN"), "F")),
         events.Reading(Temperature(Decimal(41), "K")),  # type: ignore[arg-type]
         events.Discarded(amount=Amount(Decimal(2), "buckets")),
+        events.ItemAdded("miso", "other", cost=Cost(Decimal(2), "bucket")),
         events.Out(plan="9h"),  # type: ignore[arg-type]
         events.Moved(unit=None),  # type: ignore[arg-type]
         events.Received(maker_use_by=datetime(2026, 6, 7)),

@@ -8,7 +8,15 @@ from holdlog.core.events import Discarded, Moved, Prepared
 from holdlog.core.moments import Instant
 from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Database
-from holdlog.journal.entries import append, head, numbered, of_kinds, of_subjects
+from holdlog.journal.entries import (
+    append,
+    head,
+    latest,
+    next_number,
+    numbered,
+    of_kinds,
+    of_subjects,
+)
 from tests.journal.made import COLD, NOW, SITE, all_of, draft, write
 
 
@@ -114,3 +122,20 @@ def test_one_unwritable_fact_keeps_the_whole_round_out(db: Database) -> None:
     with pytest.raises(Fault):
         write(db, [draft(), draft(Moved(unit=3))])  # type: ignore[arg-type]
     assert all_of(db) == []
+
+
+def test_the_latest_of_a_kind_about_a_subject_is_by_when_it_happened(db: Database) -> None:
+    written = write(db, [draft(at=NOW - 5), draft(at=NOW - 9), draft(subject="B2222222")])
+    with db.reading() as conn:
+        assert latest(conn, SITE, "reading", "H7K39QX2") == written[0]
+        assert latest(conn, SITE, "reading", "H7K39QX2", Instant(NOW - 5)) == written[1]
+        assert latest(conn, SITE, "reading", "H7K39QX2", Instant(NOW - 9)) is None
+        assert latest(conn, SITE, "moved", "H7K39QX2") is None
+
+
+def test_the_next_number_is_that_of_the_next_entry(db: Database) -> None:
+    write(db)
+    with db.appending() as conn:
+        number = next_number(conn, SITE, NOW)
+        (entry,) = append(conn, SITE, [draft()], recorded_at=NOW)
+        assert entry.number == number == 2

@@ -193,3 +193,32 @@ def test_everything_is_sorted_by_key(db: Database) -> None:
     assert [row.code for row in found[1]] == sorted(codes)
     assert found[2] == sorted(found[2], key=lambda row: (row.code, row.into))
     assert len(found[2]) == 6
+
+
+def test_what_existed_in_a_span_ended_or_not(db: Database) -> None:
+    def row(code: str, made: int, ended: int | None) -> ContainerRow:
+        gone = Instant(ended) if ended is not None else None
+        return container_row(code, made_at=Instant(made), ended_at=gone)
+
+    put(
+        db,
+        row("A2222222", 10, None),
+        row("B2222222", 10, 19),  # gone before
+        row("C2222222", 10, 20),  # gone as it begins
+        row("D2222222", 30, 40),  # made as it ends
+        row("E2222222", 31, None),  # made after
+    )
+    with db.reading() as conn:
+        found = on_hand.existing(conn, SITE, Instant(20), Instant(30))
+        assert [each.code for each in found] == ["A2222222", "C2222222", "D2222222"]
+        assert on_hand.existing(conn, "boat-shed", Instant(20), Instant(30)) == []
+
+
+def test_what_existed_lately_is_found_by_its_index(db: Database) -> None:
+    put(db, container_row("A2222222"))
+    with db.reading() as conn:
+        plan = conn.exec_driver_sql(
+            "EXPLAIN QUERY PLAN SELECT code FROM container"
+            " WHERE site = 'x' AND made_at <= 5 AND ended_at >= 3"
+        ).all()
+    assert "ix_container_ended_at" in " ".join(str(line) for line in plan)

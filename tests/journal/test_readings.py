@@ -173,6 +173,39 @@ def test_the_latest_reading_and_the_latest_good_one(kept: Database) -> None:
         assert readings.last_good(conn, SITE, "freezer", "F", at_most=4100) is None
 
 
+def test_the_first_good_reading_from_a_moment_on(kept: Database) -> None:
+    put(kept, [(10, 4100), (20, 4101), (30, 4500), (40, 4050)], scale="F")
+    put(kept, [(25, 300)], scale="C")
+    with kept.reading() as conn:
+        good = readings.first_good(conn, SITE, UNIT, "F", since=Instant(11), at_most=4100)
+        assert good == Reading(Instant(40), 4050, "F", 1)
+        same = readings.first_good(conn, SITE, UNIT, "F", since=Instant(10), at_most=4100)
+        assert same == Reading(Instant(10), 4100, "F", 1)
+        hot = readings.first_good(conn, SITE, UNIT, "F", since=Instant(0), at_least=4500)
+        assert hot == Reading(Instant(30), 4500, "F", 1)
+        assert readings.first_good(conn, SITE, UNIT, "F", since=Instant(41), at_most=4100) is None
+
+
+def test_samples_are_of_one_scale_with_both_ends(kept: Database) -> None:
+    put(kept, [(10, 4100), (20, 4101), (30, 4500)], scale="F")
+    put(kept, [(25, 300)], scale="C")
+    with kept.reading() as conn:
+        some = readings.samples(conn, SITE, UNIT, "F", Instant(10), Instant(20))
+        assert some == [(10, 4100), (20, 4101)]
+        assert readings.samples(conn, SITE, UNIT, "C", *EVER) == [(25, 300)]
+        assert readings.samples(conn, SITE, "freezer", "F", *EVER) == []
+
+
+def test_a_digest_that_is_told_where_to_look_is_the_same(kept: Database) -> None:
+    put(kept, HOUR_OF_IT)
+    first, last = Instant(HOUR_OF_IT[0][0]), Instant(HOUR_OF_IT[-1][0])
+    with kept.reading() as conn:
+        told = readings.digest(conn, SITE, UNIT, 1, start=first, end=last)
+        assert told == readings.digest(conn, SITE, UNIT, 1)
+        part = readings.digest(conn, SITE, UNIT, 1, start=first, end=Instant(last - 1))
+        assert part != told
+
+
 def test_spans_are_broken_where_nothing_was_measured(kept: Database) -> None:
     put(kept, [(at, 380) for at in (0, 5, 10, 41, 46, 100)])
     with kept.reading() as conn:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from holdlog.core import events as ev
 from holdlog.core.moments import DAY, Instant
-from holdlog.kitchen import cool, handle, label, setup
+from holdlog.kitchen import cool, handle, printing, setup
 from holdlog.kitchen.due import closing, due, everything, walk_order
 from holdlog.kitchen.items import add_item
 from tests.kitchen.shop import CONVENTIONS, Shop, at, codes, day, temp
@@ -169,11 +169,11 @@ def test_a_label_that_says_a_later_day_than_the_rules_is_called_out(
     old = shop.tub("chicken stock")
     shop.it_is("06-03 09:00")
     new = shop.tub("chicken stock")
-    label.print_labels(shop.kitchen, "mk", [new], tmp_path)
+    printing.print_labels(shop.kitchen, "mk", [new], tmp_path)
     assert due(shop.kitchen).relabel == ()
     handle.top_up(shop.kitchen, "mk", new, old, shop.hand.now)
     assert codes(due(shop.kitchen).relabel) == [new]
-    label.print_labels(shop.kitchen, "mk", [new], tmp_path)
+    printing.print_labels(shop.kitchen, "mk", [new], tmp_path)
     assert due(shop.kitchen).relabel == ()
 
 

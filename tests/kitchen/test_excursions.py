@@ -60,6 +60,44 @@ def test_the_same_file_again_changes_nothing(night: Shop) -> None:
     assert night.entries() == entries
 
 
+def celsius(rows: list[Step]) -> list[Step]:
+    return [(when, f"{(float(reads) - 32) / 1.8:.2f}") for when, reads in rows]
+
+
+@pytest.mark.parametrize("other", ["the same night in Celsius", "another unit's good night"])
+def test_a_file_at_odds_with_what_is_there_releases_nothing(night: Shop, other: str) -> None:
+    take_in(night, file(NIGHT))
+    before = excursions(night)
+    if other == "the same night in Celsius":
+        again = take_in(night, file(celsius(NIGHT), "C"))
+    else:
+        again = take_in(night, file(every(5, "06-01 21:00", "06-02 06:30", "38")))
+    assert again.put.conflicting
+    assert not again.put.added
+    assert again.replaced == 0
+    # The same hours are not counted twice.
+    assert excursions(night) == before
+    assert {row.verdict for row in night.live() if row.unit == "walk-in"} == {"hold"}
+    assert night.bad() == []
+
+
+def test_a_warm_file_at_odds_with_a_good_one_holds_what_stood_there(night: Shop) -> None:
+    """The file of the reach-in, taken in for the walk-in first, hides nothing."""
+    take_in(night, file(every(5, "06-01 21:00", "06-02 06:30", "38")))
+    assert excursions(night) == []
+    again = take_in(night, file(NIGHT))
+    assert again.put.conflicting
+    assert {fact.seconds for _, _, fact in excursions(night)} == {SECONDS}
+    assert {row.verdict for row in night.live() if row.unit == "walk-in"} == {"hold"}
+    entries = len(night.facts("excursion"))
+    take_in(night, file(NIGHT))
+    # And what comes later beside it does not take it back.
+    take_in(night, file(every(5, "06-02 06:30", "06-02 06:55", "38")))
+    assert len(night.facts("excursion")) == entries
+    assert {row.verdict for row in night.live() if row.unit == "walk-in"} == {"hold"}
+    assert night.bad() == []
+
+
 def test_a_trial_leaves_nothing_behind_and_says_the_same(night: Shop) -> None:
     entries = night.entries()
     tried = take_in(night, file(NIGHT), dry_run=True)

@@ -13,7 +13,7 @@ from holdlog.core import events as ev
 from holdlog.core.amounts import read_amount
 from holdlog.core.errors import Fault, Mistake
 from holdlog.core.moments import Instant
-from holdlog.kitchen import cool, discard, handle, label, prep
+from holdlog.kitchen import cool, discard, handle, label, prep, tape
 from holdlog.kitchen.items import add_item
 from holdlog.kitchen.why import why
 from tests.kitchen.shop import Shop, at, codes, temp
@@ -103,7 +103,7 @@ def test_freezing_on_the_last_day_leaves_nothing(shop: Shop) -> None:
     assert shop.holding(code).verdict == "discard"
     with shop.db.reading() as conn:
         ready = label.ready(shop.kitchen, conn, code)
-    assert "DO NOT USE - no days left" in label.tape(shop.kitchen, ready)
+    assert "DO NOT USE - no days left" in tape.tape(shop.kitchen, ready)
 
 
 def test_food_thawed_in_a_microwave_is_for_use_at_once(shop: Shop) -> None:

@@ -1,17 +1,22 @@
 """What a label says in each state of its container, printed or on tape."""
 
+from dataclasses import replace
 from datetime import date, datetime
+from pathlib import Path
 
 from holdlog.core import events as ev
+from holdlog.journal.engine import open_database
 from holdlog.kitchen import cool, handle
+from holdlog.kitchen.kitchen import open_kitchen
 from holdlog.kitchen.label import Ready, ready
 from holdlog.kitchen.pack import pack
 from holdlog.kitchen.printing import (
     write_by_hand,
 )
+from holdlog.kitchen.setup import set_up
 from holdlog.kitchen.tape import tape
-from holdlog.labels.label import Keep
-from tests.kitchen.shop import Shop, day, temp
+from holdlog.labels.label import Keep, PackRule
+from tests.kitchen.shop import PLAN, Hand, Shop, day, temp
 
 
 def of(shop: Shop, code: str) -> Ready:
@@ -27,7 +32,7 @@ def test_a_label_of_each_state(shop: Shop) -> None:
     cooling = of(shop, code).label
     assert cooling.purpose == "cooling"
     assert cooling.cooling_limits == ("70 °F", "41 °F")
-    assert cooling.cooling_deadlines == ("by 08:00", "by 12:00")
+    assert cooling.cooling_deadlines == ("08:00", "12:00")
     for when, reading in (("07:30", "69 F"), ("11:00", "40 F")):
         shop.it_is(f"06-01 {when}")
         cool.log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp(reading))
@@ -52,6 +57,21 @@ def test_a_label_of_each_state(shop: Shop) -> None:
     handle.take_out(shop.kitchen, "mk", code, shop.hand.now, ev.Out("4h", temp("40 F")))
     out = of(shop, code).label
     assert (out.purpose, out.use_by) == ("time-control", datetime(2026, 6, 20, 13, 0))
+    assert (out.unit, out.keep_at) == ("pass shelf", "")
+
+
+def test_food_that_is_out_is_not_labelled_as_of_its_cold_unit(tmp_path: Path) -> None:
+    """A kitchen without a unit at room temperature: it stays on the walk-in's list, and its label
+    names no place to put it back to.
+    """
+    db, hand = open_database(tmp_path / "no-room.db"), Hand()
+    set_up(db, hand.clock, "JR", replace(PLAN, units=(("walk-in", "walk-in"),)))
+    shop = Shop(db, tmp_path / "no-room.db", hand, open_kitchen(db, hand.clock, hand.draw))
+    code = shop.tub()
+    assert of(shop, code).label.unit == "walk-in"
+    handle.take_out(shop.kitchen, "mk", code, hand.now, ev.Out("4h", temp("40 F")))
+    assert (of(shop, code).label.unit, of(shop, code).label.keep_at) == ("", "")
+    db.close()
 
 
 def test_a_received_and_an_opened_label(shop: Shop) -> None:
@@ -108,14 +128,14 @@ def test_a_pack_under_a_plan_bears_the_wording_of_its_rule(shop: Shop) -> None:
     pack(shop.kitchen, "mk", code, shop.hand.now, "vacuum", haccp_plan=True)
     label = of(shop, code).label
     assert (label.purpose, label.packed) == ("reduced-oxygen", datetime(2026, 6, 1, 6, 0))
-    assert label.pack_wording == (
-        "Keep at 41 °F or below.",
-        "Discard if not served within 30 days of packing.",
-    )
+    assert label.pack_rule == PackRule("41 °F", 30)
+    on_tape = tape(shop.kitchen, of(shop, code))
+    assert "KEEP AT 41 °F OR BELOW" in on_tape
+    assert "DISCARD UNLESS SERVED WITHIN 30 DAYS OF PACKING" in on_tape
     short = shop.tub()
     pack(shop.kitchen, "mk", short, shop.hand.now, "vacuum", haccp_plan=False)
     said = of(shop, short).label
-    assert (said.purpose, said.pack_wording) == ("reduced-oxygen", ())
+    assert (said.purpose, said.pack_rule) == ("reduced-oxygen", None)
     assert said.use_by == datetime(2026, 6, 3, 6, 0)  # 48 hours, 3-502.12(F)
     assert "packed Mon 1 June 06:00" in tape(shop.kitchen, of(shop, short))
     shop.it_is("06-02 09:00")

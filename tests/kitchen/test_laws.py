@@ -19,7 +19,7 @@ from holdlog.core.errors import Mistake
 from holdlog.core.moments import DAY, HOUR, MINUTE, Instant, local_date
 from holdlog.journal import engine
 from holdlog.journal.codec import fact_of
-from holdlog.kitchen import cool, correct, discard, handle, label, setup
+from holdlog.kitchen import cool, correct, discard, handle, printing, setup
 from holdlog.kitchen.due import everything, line
 from holdlog.kitchen.kitchen import look
 from holdlog.kitchen.prep import record
@@ -151,7 +151,7 @@ class Play:
 
     def do_label(self, pick: tuple[int, int, int], _: Instant) -> None:
         shop, code = self.shop, self.code(pick[0])
-        label.write_by_hand(shop.kitchen, "mk", [code])
+        printing.write_by_hand(shop.kitchen, "mk", [code])
 
     def do_void(self, pick: tuple[int, int, int], _: Instant) -> None:
         entries = [entry for entry in self.shop.entries() if entry.subject != "kitchen"]

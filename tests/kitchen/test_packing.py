@@ -12,8 +12,8 @@ from holdlog.core import events as ev
 from holdlog.core.errors import Mistake
 from holdlog.kitchen import handle
 from holdlog.kitchen.kitchen import look
-from holdlog.kitchen.label import print_labels
 from holdlog.kitchen.pack import pack
+from holdlog.kitchen.printing import print_labels
 from tests.kitchen.shop import Shop, at
 
 

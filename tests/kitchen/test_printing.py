@@ -28,6 +28,7 @@ from holdlog.kitchen.printing import (
     send_labels,
     write_by_hand,
 )
+from holdlog.kitchen.seen import seen
 from holdlog.kitchen.tape import tape
 from holdlog.kitchen.why import why
 from holdlog.labels import printer, template
@@ -261,12 +262,72 @@ def test_continuous_stock_is_as_long_as_its_longest_label(shop: Shop, machine: M
 
 
 def test_sent_is_not_printed_and_says_so(shop: Shop, machine: Machine) -> None:
-    machine.outcome = Outcome("sent", "it does not answer")
+    machine.outcome = Outcome("sent", "it does not report back", silent=True)
     code = shop.tub()
     done = sent(shop, [code])
-    assert (done.state, done.reason) == ("sent", "it does not answer")
+    assert (done.state, done.reason) == ("sent", "it does not report back")
     story = [each.says for each in why(shop.kitchen, code).story]
     assert story[-1] == "label sent to pass, not seen to come out (prepared)"
+    assert why_waits(shop) == {}
+
+
+UNSEEN = [
+    Outcome("accepted", "out of labels"),
+    Outcome("sent", "it does not answer"),
+    Outcome("sent", "it does not report back", silent=True),
+]
+
+
+@pytest.mark.parametrize("outcome", UNSEEN, ids=["accepted", "lost", "silent"])
+def test_a_label_that_may_not_have_come_out_moves_no_date_later(
+    shop: Shop, tmp_path: Path, machine: Machine, outcome: Outcome
+) -> None:
+    """Design: the use-by on a printed label is never silently moved later."""
+    _house_rule(shop, tmp_path, strict=True)
+    code = shop.tub()
+    sent(shop, [code])
+    _house_rule(shop, tmp_path, strict=False)
+    machine.outcome = outcome
+    sent(shop, [code])
+    assert (shop.row(code).last_day, shop.row(code).binds) == ("2026-06-03", "printed-label")
+    assert shop.row(code).printed_use_by == end_of_day(day("06-03"), WHERE)
+    assert why_waits(shop) == {code: "nobody has seen its label come out"}
+    assert of(shop, code).printed_before == end_of_day(day("06-03"), WHERE)
+    seen(shop.kitchen, "mk", [code])
+    assert shop.row(code).last_day == "2026-06-07"
+    assert why_waits(shop) == {}
+    assert of(shop, code).copies_before == 2  # seen is no further copy
+    assert shop.everything() == shop.replayed()
+
+
+def test_a_discard_tag_beside_an_unseen_label_frees_no_date(
+    shop: Shop, tmp_path: Path, machine: Machine
+) -> None:
+    _house_rule(shop, tmp_path, strict=True)
+    code = shop.tub()
+    sent(shop, [code])
+    _house_rule(shop, tmp_path, strict=False)
+    machine.outcome = Outcome("accepted", "out of labels")
+    sent(shop, [code])
+    machine.outcome = Outcome("completed")
+    shop.it_is("06-04 09:00")  # past the date of the label that was seen
+    sent(shop, [code], Wanted(tag=True))
+    assert (shop.row(code).last_day, shop.row(code).binds) == ("2026-06-03", "printed-label")
+
+
+def test_a_first_label_that_nobody_saw_waits_and_dates_as_it_says(
+    shop: Shop, machine: Machine
+) -> None:
+    machine.outcome = Outcome("accepted", "the cover is open")
+    code = shop.tub()
+    sent(shop, [code])
+    assert shop.row(code).printed_use_by == end_of_day(day("06-07"), WHERE)
+    assert why_waits(shop) == {code: "nobody has seen its label come out"}
+    seen(shop.kitchen, "mk", [code])
+    assert why_waits(shop) == {}
+    with pytest.raises(Mistake, match="no label that a printer took and nobody saw"):
+        seen(shop.kitchen, "mk", [code])
+    assert len(labelled(shop)) == 2
 
 
 def test_a_failed_print_loses_nothing_dates_nothing_and_is_offered_again(

@@ -25,6 +25,8 @@ from holdlog.kitchen.why import why
 from holdlog.rules.faults import WORST_FIRST
 from holdlog.rules.holding import Holding
 from holdlog.rules.probe import pressure_at
+from tests.kitchen.cold import excursions
+from tests.kitchen.cold import read as read_air
 from tests.kitchen.shop import Shop, at, codes, day, temp
 
 
@@ -299,6 +301,46 @@ def test_hot_held_food_rests_on_its_probe_too(red: Shop) -> None:
 
 
 # ---- late, wrong, taken back -----------------------------------------------------------------
+
+
+def test_a_good_reading_of_a_unit_on_a_bad_probe_bounds_no_excursion(red: Shop) -> None:
+    """The walk-in was good at nine by a probe that turns out to be off, and 52 °F at noon: what
+    stood there has stood there since seven for all that is known, and so had what left at 08:30.
+    """
+    stayed, left = red.tub(), red.tub("white bean, cooked")
+    red.it_is("06-01 07:00")
+    read_air(red, "38 F", probe="blue")
+    red.it_is("06-01 08:30")
+    handle.move(red.kitchen, "mk", left, red.hand.now, red.unit("reach-in"))
+    red.it_is("06-01 09:00")
+    read_air(red, "38 F", probe="red")
+    red.it_is("06-01 12:00")
+    read_air(red, "52 F", probe="blue")
+    assert [fact.unknown_seconds for _, _, fact in excursions(red, stayed)] == [3 * 3600]
+    assert excursions(red, left) == []
+    red.it_is("06-01 12:30")
+    done = checked(red, "40 F")
+    assert [fact.unknown_seconds for _, _, fact in excursions(red, stayed)] == [5 * 3600]
+    assert [fact.unknown_seconds for _, _, fact in excursions(red, left)] == [90 * 60]
+    assert red.row(left).verdict == "hold"
+    assert left in {each.row.code for each in done.changed}
+    assert red.bad() == []
+
+
+def test_what_an_air_reading_on_a_bad_probe_made_plainer_is_unknown_again(red: Shop) -> None:
+    code = red.tub()
+    red.it_is("06-01 12:00")
+    read_air(red, "38 F", when="06-01 07:00", probe="blue")
+    read_air(red, "52 F", probe="blue")
+    read_air(red, "39 F", when="06-01 11:00", probe="red")
+    assert [fact.unknown_seconds for _, _, fact in excursions(red, code)] == [3600]
+    red.it_is("06-01 12:30")
+    failed = checked(red, "40 F")
+    assert [fact.unknown_seconds for _, _, fact in excursions(red, code)] == [5 * 3600]
+    # Typed wrong and taken back the same day, it is as it was.
+    correct.void(red.kitchen, "mk", failed.number, "typed wrong")
+    assert [fact.unknown_seconds for _, _, fact in excursions(red, code)] == [3600]
+    assert red.bad() == []
 
 
 def test_a_failed_check_typed_wrong_is_taken_back_the_same_day(red: Shop) -> None:

@@ -11,7 +11,7 @@ from holdlog.core.amounts import read_amount
 from holdlog.core.codes import check_character
 from holdlog.core.errors import Fault, HoldlogError, Mistake
 from holdlog.core.moments import DAY, MINUTE, Instant
-from holdlog.kitchen import cool, correct, discard, due, handle, items, label, prep
+from holdlog.kitchen import cool, correct, discard, due, handle, items, prep, printing
 from holdlog.kitchen.setup import add_unit
 from tests.kitchen.shop import Shop, at, temp
 
@@ -215,7 +215,7 @@ AFTER: dict[str, tuple[str, Callable[[Shop, str], object], Job]] = {
     ),
     "a label for what is gone": (
         "gone", lambda s, c: discard.discard(s.kitchen, "mk", c, _now(s), "off"),
-        lambda s, c: label.print_labels(s.kitchen, "mk", [c], Path("nowhere")),
+        lambda s, c: printing.print_labels(s.kitchen, "mk", [c], Path("nowhere")),
     ),
     "freezing what is out": (
         "one-way",
@@ -297,7 +297,7 @@ def test_a_clock_that_went_back_dates_nothing(shop: Shop) -> None:
         lambda: shop.prep("garlic oil"),
         lambda: due.due(shop.kitchen),
         lambda: due.everything(shop.kitchen),
-        lambda: label.print_labels(shop.kitchen, "mk", [code], Path("nowhere")),
+        lambda: printing.print_labels(shop.kitchen, "mk", [code], Path("nowhere")),
     ]
     for job in jobs:
         with pytest.raises(Fault) as told:

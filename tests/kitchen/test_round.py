@@ -380,3 +380,13 @@ def test_what_are_no_initials_sign_nothing(shop: Shop, bad: str) -> None:
 
 def test_many_kitchens_number_their_own_rounds(another: Callable[[], Shop]) -> None:
     assert [begun(another()).id, begun(another()).id] == ["R1", "R1"]
+
+
+def test_who_scanned_lately_walks_it_still(shop: Shop) -> None:
+    walk = begun(shop, "walk-in")
+    job.see(shop.kitchen, "an", walk, shop.unit("reach-in"), shop.tub())
+    stands(shop, walk)
+    now = shop.hand.now
+    assert walk.still_walking("mk", now) == [("AN", "reach-in", now)]
+    assert walk.still_walking("an", now) == []
+    assert walk.still_walking("mk", Instant(now + job.LATELY)) == []

@@ -15,7 +15,7 @@ from holdlog.core.moments import Instant, local_date
 from holdlog.kitchen import handle, rulebooks, setup
 from holdlog.kitchen.cool import log_cooling
 from holdlog.kitchen.figures import KINDS
-from holdlog.kitchen.label import print_labels
+from holdlog.kitchen.printing import print_labels
 from holdlog.kitchen.redate import Move, Redating
 from holdlog.kitchen.shelf import book_ids, category_ids
 from holdlog.kitchen.situations import Situation, compare

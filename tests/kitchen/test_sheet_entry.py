@@ -7,6 +7,7 @@ import pytest
 from holdlog.core import events as ev
 from holdlog.core.codes import ALPHABET, LETTERS, check_character
 from holdlog.core.errors import Mistake
+from holdlog.core.moments import MINUTE, Instant
 from holdlog.journal.codec import fact_of
 from holdlog.kitchen import handle, units
 from holdlog.kitchen.due import everything
@@ -175,3 +176,16 @@ def test_a_split_off_that_came_later_was_not_seen(shop: Shop) -> None:
     done = entered(shop, f"sheet {mark}", "rest walk-in")
     assert set(codes(done.outcome.not_seen)) == set(codes(made))
     assert done.outcome.seen == 1
+
+
+def test_what_was_found_on_paper_keeps_its_amount_and_its_hour(shop: Shop) -> None:
+    shop.tub("chicken stock")
+    then = Instant(shop.hand.now - 20 * MINUTE)
+    lines = ("found walk-in cooked rice 1.5 kg", "found walk-in milk 8 fl oz")
+    enter(shop.kitchen, "mk", lines, then, keep=True)
+    found = shop.facts("round-found")
+    assert [each.at for each in found] == [then, then]
+    facts = [fact for each in found if isinstance(fact := fact_of(each), ev.RoundFound)]
+    assert [(fact.what, str(fact.amount)) for fact in facts] == [
+        ("cooked rice", "1.5 kg"), ("milk", "8 fl oz"),
+    ]  # fmt: skip

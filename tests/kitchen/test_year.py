@@ -9,9 +9,11 @@ of a gram and to the cent. Factors: NIST Handbook 44 (2024), Appendix C, written
 import json
 import shutil
 import sqlite3
+import tomllib
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 from contextlib import closing, suppress
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
 from pathlib import Path
@@ -25,9 +27,10 @@ from holdlog.core import events as ev
 from holdlog.core.amounts import read_amount
 from holdlog.core.costs import read_cost
 from holdlog.core.errors import Mistake
-from holdlog.core.moments import HOUR, Instant, from_local
+from holdlog.core.moments import HOUR, MINUTE, Instant, from_local
+from holdlog.core.temperature import read_temperature
 from holdlog.journal.engine import open_database
-from holdlog.kitchen import correct, discard, handle
+from holdlog.kitchen import cool, correct, discard, handle
 from holdlog.kitchen.audit import Audit, audit
 from holdlog.kitchen.discard import REASONS
 from holdlog.kitchen.ended import Total
@@ -57,6 +60,13 @@ FACTORS = {
 }  # fmt: skip
 
 
+# Minutes after it came off the heat, and what it read then.
+COOLINGS = (
+    ((100, "69F"), (300, "40F")), ((120, "70F"), (360, "41F")), ((30, "130F"), (210, "90F")),
+    ((100, "69F"),), ((30, "134F"), (160, "68F"), (350, "41F")), ((90, "66F"), (365, "42F")),
+)  # fmt: skip
+
+
 # ---- the year --------------------------------------------------------------------------------
 
 
@@ -67,6 +77,10 @@ class Year:
         self.shop = shop
         self.kitchen = shop.kitchen
         self.dice = Random(YEAR)
+        # Of its own, so that what is cooled and read moves nothing else of the year.
+        self.other_dice = Random(YEAR + 1)
+        self.hot: list[tuple[str, Instant]] = []
+        self.read: set[str] = set()
         self.standing: list[tuple[str, int]] = []  # a code, and its age in days
         with shop.db.reading() as conn:
             self.known = {each.name: each for each in items(self.kitchen, conn)}
@@ -99,6 +113,7 @@ class Year:
             for _ in range(self.dice.randint(2, 3)):
                 self.make()
             self.clock(day, 22)
+            self.cool()
             self.evening()
             self.standing = [(code, age + 1) for code, age in self.standing]
             day += timedelta(days=1)
@@ -123,15 +138,38 @@ class Year:
             containers=self.dice.randint(1, 5), unit=self.kitchen.unit("walk-in"),
             amount=read_amount(amount) if amount else None,
         )  # fmt: skip
+        hot = not bought and name == "chicken stock" and self.other_dice.random() < 0.6
+        if hot:
+            batch = replace(batch, off_heat_at=self.now)
         codes = [row.code for row in record(self.kitchen, self.cook, batch).rows]
         if amount and self.dice.random() < 0.06:
             right = correct.with_amount(read_amount(self.dice.choice(MENU[name][0]) or "2 l"))
             correct.correct_making(self.kitchen, "jr", codes[0], right, None, "weighed again")
         self.standing += [(code, 0) for code in codes]
+        if hot:
+            self.hot.append((codes[0], self.now))
+
+    def cool(self) -> None:
+        """The readings of the afternoon: in time, too late, or some that are missing."""
+        for code, began in self.hot:
+            for minutes, degrees in self.other_dice.choice(COOLINGS):
+                moment = Instant(began + minutes * MINUTE)
+                cool.log_cooling(self.kitchen, "MK", code, moment, read_temperature(degrees))
+        self.hot = []
+
+    def probe(self, code: str) -> None:
+        """Some food is read in the morning, some of it too warm."""
+        name = self.shop.row(code).item_name
+        if name != "chicken stock" and code not in self.read and self.other_dice.random() < 0.04:
+            self.read.add(code)
+            degrees = self.other_dice.choice(["38F", "41F", "41.5F", "45F"])
+            handle.reading(self.kitchen, "MK", code, self.now, read_temperature(degrees))
 
     def morning(self) -> None:
         """The walk-in: what is old goes, some on a note of last night."""
         for code, age in list(self.standing):
+            if age:
+                self.probe(code)
             if age >= 5 or (age and self.dice.random() < 0.06):
                 late = self.dice.random() < 0.1
                 self.bin(code, "date" if age >= 5 else self.dice.choice(list(REASONS)), late=late)
@@ -208,6 +246,12 @@ def worked(
     db.close()
 
 
+CATEGORIES = {
+    path.stem: tomllib.loads(path.read_text("utf-8"))
+    for path in (Path(__file__).parents[2] / "shared" / "categories").glob("*.toml")
+}
+
+
 # ---- the recount -----------------------------------------------------------------------------
 
 EXACT = pl.Decimal(38, 16)
@@ -263,6 +307,41 @@ class Recount:
             ],
             schema={"day": pl.Date, "item": pl.String, "key": pl.String, "base": EXACT},
         )
+
+    def batches(self, first: date, last: date) -> dict[str, dict[str, Any]]:
+        """The batches made here in the period, as they were last corrected."""
+        made = [row for row in self.rows if row["kind"] == "prepared"]
+        return {
+            row["subject"]: row for row in made if first <= local_day(row["at"]) <= last
+        }  # fmt: skip
+
+    def stands(self, batch: dict[str, Any]) -> str:
+        """Food Code 2022, 3-501.14(A): 135 to 70 °F within 2 hours, to 41 °F within 6 in all. The
+        clock began between coming off the heat and the first reading below 135 °F.
+        """
+        subjects = (batch["subject"], *batch["body"]["containers"])
+        about = [row for name in subjects for row in self.about[name]]
+        if not any(row["kind"] == "off-heat" for row in about):
+            heated = CATEGORIES[batch["body"]["food"]["category"]]["heat_treated"]
+            return "not-logged" if heated else ""
+        began = min(row["at"] for row in about if row["kind"] == "off-heat")
+        read = sorted(
+            (row["at"], Decimal(row["body"]["temperature"].split()[0]))
+            for row in about
+            if row["kind"] == "cooling"
+        )
+        by = min((at for at, degrees in read if degrees < 135), default=2**60)
+        found = set()
+        for limit, hours in ((70, 2), (41, 6)):
+            reached = [at for at, degrees in read if degrees <= limit]
+            above = [at for at, degrees in read if degrees > limit]
+            if reached and reached[0] <= began + hours * HOUR:
+                found.add("met")
+            elif above and above[-1] >= by + hours * HOUR:
+                found.add("missed")
+            else:
+                found.add("unproven")
+        return next(word for word in ("missed", "unproven", "met") if word in found)
 
     def item(self, row: dict[str, Any]) -> str:
         return str(self.making[row["subject"]]["food"]["item"])
@@ -450,6 +529,35 @@ def test_what_became_of_the_food_is_that_of_the_raw_entries(worked: Worked, peri
             assert abs(share - binned / Decimal(whole[key])) <= Decimal("0.00005")
     whole_ends = frame.filter(~pl.col("part")).group_by("how").len()
     assert dict(found.ended) == {"discarded": 0, **dict(whole_ends.iter_rows())}
+
+
+@pytest.mark.parametrize("period", PERIODS)
+def test_coolings_and_holds_are_those_of_the_raw_entries(worked: Worked, period: str) -> None:
+    found, recount, days = audited(worked, period)
+    expected = {
+        name: stands for name, batch in recount.batches(*days).items()
+        if (stands := recount.stands(batch))
+    }  # fmt: skip
+    assert {each.batch: each.stands for each in found.coolings} == expected
+    warm = {
+        row["subject"]: row["at"]
+        for row in recount.rows
+        if row["kind"] == "reading" and days[0] <= local_day(row["at"]) <= days[1]
+        and Decimal(row["body"]["temperature"].split()[0]) > 41
+    }  # fmt: skip
+    assert {each.row.code: each.at for each in found.holds} == warm
+    ends = {
+        row["subject"]: row["body"].get("ended_as", "discarded")
+        for row in recount.rows
+        if row["kind"] in ("used", "discarded") and not row["body"].get("part")
+    }
+    assert {each.row.code: each.outcome for each in found.holds} == {
+        code: ends.get(code, "on hold") for code in warm
+    }
+    if period == "the year":
+        counts = Counter(expected.values())
+        assert min(counts[word] for word in ("met", "missed", "unproven", "not-logged")) > 5
+        assert len(warm) > 20
 
 
 def test_what_was_taken_back_is_shown_and_counts_nowhere(worked: Worked) -> None:

@@ -154,8 +154,15 @@ def test_the_offer_to_reheat_ends_with_the_whole_deadline() -> None:
     assert found(history(*log), "06-01 18:01").verdict == "discard"
 
 
-def reheated(wall: str, degrees: str = "165", **how: int) -> Event:
-    return event(wall, ev.Reheated(Temperature(Decimal(degrees), "F"), **how))
+def reheated(
+    wall: str,
+    degrees: str = "165",
+    *,
+    held_seconds: int | None = None,
+    took_minutes: int | None = None,
+) -> Event:
+    hot = Temperature(Decimal(degrees), "F")
+    return event(wall, ev.Reheated(hot, held_seconds=held_seconds, took_minutes=took_minutes))
 
 
 SLOW = (cooling("06-01 12:01", "134 F"), cooling("06-01 14:10", "75 F"))

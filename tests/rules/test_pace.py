@@ -335,6 +335,29 @@ def test_the_cook_is_told_what_to_do_when_it_is_behind() -> None:
     assert "inch" not in said
 
 
+def test_nobody_is_told_that_it_keeps_the_pace_while_it_is_behind_or_has_to_be_hurried() -> None:
+    """At 110 °F after 50 minutes it is behind the line (99 °F), and the range crosses the limit."""
+    said = words(
+        cooling("06-01 12:30", "134 F"),
+        cooling("06-01 12:50", "110 F"),
+        now="06-01 12:50",
+        around="33 F",
+    )
+    assert "act now" in said
+    assert "keeps the pace" not in said
+    ahead = words(
+        cooling("06-01 12:10", "130 F"), cooling("06-01 12:40", "90 F"), now="06-01 12:40",
+        around="33 F",
+    )  # fmt: skip
+    assert "On track." in ahead
+    assert "For 70 °F it keeps the pace." in ahead
+
+
+def test_no_figure_is_given_that_nothing_in_a_kitchen_reaches() -> None:
+    said = words(cooling("06-01 12:10", "134 F"), cooling("06-01 13:50", "95 F"), now="06-01 13:55")
+    assert "has to cool more than 5 times as fast as it did" in said
+
+
 def test_the_cook_is_told_that_it_cannot_get_there() -> None:
     log = (cooling("06-01 12:01", "135 F"), cooling("06-01 13:50", "69 F"))
     said = words(*log, now="06-01 14:00", around="42 F")

@@ -272,6 +272,54 @@ def test_a_thin_layer_has_no_clock_only_in_the_cold(surroundings: str, verdict: 
     assert found(beans, "06-01 22:30", by).verdict == verdict
 
 
+@pytest.mark.parametrize(
+    ("then", "verdict"),
+    [
+        # Put elsewhere while still warm, and nobody said how warm it is there.
+        ([event("06-01 13:00", ev.Moved("reach-in"))], "discard"),
+        ([event("06-01 13:00", ev.CoolingIn(None, "rack"))], "discard"),
+        # Measured there as well, or moved once it was cold.
+        ([event("06-01 13:00", ev.CoolingIn(read_temperature("39 F"), "rack"))], "serve"),
+        ([event("06-01 22:20", ev.Moved("reach-in"))], "serve"),
+    ],
+)
+def test_a_thin_layer_put_where_nobody_measured_has_the_clock(
+    then: list[Event], verdict: str
+) -> None:
+    """WAC 246-215-03515(1)(a) asks for equipment at 41 °F or below, all the way."""
+    beans = history(
+        event("06-01 11:50", ev.Prepared()),
+        event("06-01 12:00", ev.OffHeat()),
+        event("06-01 12:05", ev.CoolingIn(read_temperature("38 F"), "shallow")),
+        cooling("06-01 12:10", "130 F"),
+        *then,
+        cooling("06-01 19:00", "100 F"),
+        cooling("06-01 22:00", "41 F"),
+        of=food("beans", "cooked-legume", depth_in=Decimal(2)),
+    )
+    by = standing_on("us-food-code-2017", "us-wa")
+    assert found(beans, "06-01 22:30", by).verdict == verdict
+
+
+def test_a_cold_place_written_down_on_a_later_day_proves_no_thin_layer() -> None:
+    """Without evidence a late entry proves nothing; with it, it does."""
+
+    def beans(evidence: str) -> History:
+        place = ev.CoolingIn(read_temperature("38 F"), "shallow")
+        return history(
+            event("06-01 11:50", ev.Prepared()),
+            event("06-01 12:00", ev.OffHeat()),
+            event("06-01 12:05", place, written="06-02 09:00", evidence=evidence),
+            cooling("06-01 19:00", "100 F"),
+            cooling("06-01 22:00", "41 F"),
+            of=food("beans", "cooked-legume", depth_in=Decimal(2)),
+        )
+
+    by = standing_on("us-food-code-2017", "us-wa")
+    assert found(beans(""), "06-02 10:00", by).verdict == "hold"
+    assert found(beans("cooling sheet 12, MK"), "06-02 10:00", by).verdict == "serve"
+
+
 def test_without_a_rule_of_cooling_food_on_its_way_is_held_until_it_is_cold() -> None:
     """England: not above 8 °C (schedule 4 paragraph 2), and no minutes for getting there."""
     log = [

@@ -21,8 +21,6 @@ from random import Random
 from time import perf_counter
 from typing import Any
 
-from sqlalchemy import event
-
 from holdlog.core import events as ev
 from holdlog.core.amounts import read_amount
 from holdlog.core.codes import ALPHABET, LENGTH, LETTERS, check_character
@@ -195,18 +193,16 @@ def stocked(kitchen: Kitchen, hand: Hand) -> list[str]:
     return codes
 
 
-def asked(db: Database, work: Callable[[], object]) -> list[tuple[str, Any]]:
-    """The statements that ``work`` asks of SQLite, with their values."""
-    found: list[tuple[str, Any]] = []
-
-    def note(_conn: Any, _cursor: Any, statement: str, values: Any, *_: Any) -> None:
-        if statement.startswith("SELECT"):
-            found.append((statement, values))
-
-    event.listen(db.engine, "before_cursor_execute", note)
+def asked(db: Database, work: Callable[[], object]) -> list[str]:
+    """The statements that ``work`` asks of SQLite, their values written in."""
+    found: list[str] = []
+    # The pool hands out the connection that was given back last.
+    with db.engine.connect() as conn:
+        driver: Any = conn.connection.driver_connection
+    driver.set_trace_callback(found.append)
     work()
-    event.remove(db.engine, "before_cursor_execute", note)
-    return found
+    driver.set_trace_callback(None)
+    return [statement for statement in found if statement.startswith("SELECT")]
 
 
 def median_us(work: Callable[[], object], times: int) -> float:
@@ -246,8 +242,8 @@ def measured(path: Path, count: int) -> dict[str, list[float]]:
 
         def replay() -> None:
             bare.execute("BEGIN")
-            for statement, values in statements:
-                bare.execute(statement, values).fetchall()
+            for statement in statements:
+                bare.execute(statement).fetchall()
             bare.execute("COMMIT")
 
         def scan() -> None:

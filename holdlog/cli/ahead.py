@@ -31,7 +31,8 @@ def ahead(
     pull from the freezer and the date it would then carry.
 
     Every date is what the rules say if nothing else happens to the food. The calendar file can
-    be read in again and again: a day that is there is updated, not doubled.
+    be read in again and again: a day that is there is updated, not doubled. Written over the
+    file of the day before, it cancels what that one told and is no more.
 
     \b
     Examples:
@@ -59,17 +60,21 @@ def _write(file: str, found: "Ahead", shop: "Kitchen") -> None:
 
     from holdlog.cli.ahead_words import calendar_events
     from holdlog.core.errors import Fault
-    from holdlog.reports.calendar_file import calendar
+    from holdlog.reports.calendar_file import calendar, gone_since
 
     events = calendar_events(found, shop)
+    count = "1 event" if len(events) == 1 else f"{len(events)} events"
     made_at = datetime.fromtimestamp(found.at // 1000, UTC)
     name = f"{shop.name}: looking ahead"
     try:
+        before = Path(file).read_bytes() if Path(file).is_file() else b""
+        gone = gone_since(before, events, [day.day for day in found.days])
+        events += gone
+        count += f", {len(gone)} cancelled" if gone else ""
         Path(file).write_bytes(calendar(name, events, made_at=made_at, sequence=found.head))
     except OSError as error:
         raise Fault(
             "no-file", f"{file} could not be written: {error.strerror or error}.",
             "Name a file in a folder that you may write to.",
         ) from error  # fmt: skip
-    count = "1 event" if len(events) == 1 else f"{len(events)} events"
     note(f"{file}: {count}. Read it into the calendar; again tomorrow, and it is updated.")

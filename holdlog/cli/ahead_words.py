@@ -276,5 +276,8 @@ def _timed(each: "Going", at: "Instant", found: "Ahead", shop: "Kitchen") -> "Ca
 
 
 def _journal(found: "Ahead") -> str:
-    """This journal's own name in an identity: two kitchens in one calendar do not meet."""
-    return f"{found.journal[:16]}@holdlog"
+    """This journal's own name in an identity, and what alone was asked for: two kitchens, or the
+    lists of two units, do not overwrite each other in one calendar.
+    """
+    only = "".join(f"{each}-".replace(" ", "-").lower() for each in found.only)
+    return f"{only}{found.journal[:16]}@holdlog"

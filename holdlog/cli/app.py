@@ -16,9 +16,14 @@ SECTIONS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
         ("setup", "setup:setup", "Set up a kitchen: zone, units, rulebook."),
         ("adopt", "setup:adopt", "Change the rules: rulebook, house file, ruling."),
         ("unit add", "setup:unit_add", "Add a walk-in, a freezer, a hot box."),
-        ("unit list", "setup:unit_list", "Show the units in the order of the walk."),
-        ("item add", "setup:item_add", "Add what the kitchen makes or opens."),
-        ("item list", "setup:item_list", "Show the items, or find one."),
+        ("unit list", "units:unit_list", "The units: limit and last reading."),
+        ("item add", "items:item_add", "Add what the kitchen makes or opens."),
+        ("item list", "items:item_list", "Show the items, or find one."),
+        ("import items", "importing:import_items", "Read items in from a file."),
+        ("import inventory", "importing:import_inventory", "Read in what is there already."),
+        ("probe add", "probes:add", "Add a thermometer."),
+        ("probe check", "probes:check", "Check one in ice, or in boiling water."),
+        ("probe list", "probes:list_", "The thermometers, and which are in doubt."),
     )),
     ("Making", (
         ("prep", "make:prep", "Record a batch and make its labels."),
@@ -27,7 +32,7 @@ SECTIONS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
         ("combine", "make:combine", "Make a batch from labelled containers."),
     )),
     ("Handling", (
-        ("cool", "handle:cool", "Log a cooling temperature."),
+        ("cool", "cooling:cool", "What is cooling; log a reading or a move."),
         ("read", "handle:read", "Log a temperature where food is held."),
         ("freeze", "handle:freeze", "Freeze a container; its days pause."),
         ("thaw", "handle:thaw", "Take a container out of the freezer."),
@@ -37,23 +42,58 @@ SECTIONS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
         ("pack", "pack:pack", "Pack with the oxygen reduced."),
         ("split", "handle:split", "Split a container, or pan it down."),
         ("top-up", "handle:top_up", "Pour one tub into another."),
-        ("use", "handle:use", "Used, sold, staff meal or donated."),
+        ("use", "discards:use", "Used, sold, staff meal, donated, returned."),
+    )),
+    ("Units", (
+        ("unit show", "units:unit_show", "One unit: limit, readings, what is in it."),
+        ("unit read", "units:unit_read", "Log what a unit reads; hold what it warmed."),
+        ("unit import", "loggers:import_", "Read in the file of a unit's logger."),
+        ("unit excursions", "unit_past:excursions", "When it was beyond its limit, and what then."),
+        ("unit plot", "unit_past:plot", "Plot a unit's readings."),
+        ("settle", "settling:settle", "Keep food on hold (person in charge)."),
     )),
     ("Looking", (
         ("due", "check:due", "What must go now, today and tomorrow."),
         ("on-hand", "check:on_hand", "Everything in the kitchen now."),
+        ("ahead", "ahead:ahead", "The days to come: last days, freezing, pulling."),
         ("why", "check:why", "Why a container has its date."),
-        ("label", "check:label", "Make a label again."),
+        ("trace", "trace:trace", "What it was made of, and what of it."),
+        ("recall", "trace:recall", "Hold everything that contains it."),
+    )),
+    ("The round", (
+        ("round", "round:round_", "Walk the units, scan by scan."),
+        ("round sheet", "round_sheet:sheet", "The round on paper; enter what was ticked."),
+        ("round list", "round:list_", "The rounds there were, and which are open."),
+        ("round show", "round:show", "What a round came to."),
+    )),
+    ("Labels and printers", (
+        ("label", "labels:label", "Make labels again; list what waits for one."),
+        ("label-words", "labels:label_words", "The languages of the labels."),
+        ("printer add", "printers:add", "Add a label printer."),
+        ("printer list", "printers:list_", "Show the printers, and where labels go."),
+        ("printer test", "printers:try_", "Ask a printer how it is; print a test label."),
+        ("printer remove", "printers:remove", "Remove a printer."),
+        ("template list", "templates:list_", "The label templates there are."),
+        ("template show", "templates:show", "What a template looks like."),
+        ("template check", "templates:check", "Find every fault of a template."),
+        ("template new", "templates:new", "Write a template of any size to begin with."),
+        ("sheet list", "templates:sheet_list", "The sheets of labels there are."),
+        ("sheet ruler", "templates:ruler", "A page to see whether a printer prints true."),
     )),
     ("The bin", (
         ("discard", "discards:discard", "Record that a container was binned."),
-        ("audit", "discards:audit", "What was binned, by reason, item, cook."),
+        ("audit", "audit:audit", "What was binned, by reason, item, cook."),
+        ("inspector-file", "inspector_file:inspector_file", "One PDF for the inspector."),
+        ("make-less", "make_less:make_less", "How large a batch your history asks for."),
     )),
     ("Keeping the journal", (
         ("correct", "keep:correct", "Correct a batch that was typed wrong."),
         ("void", "keep:void", "Take an entry back; it stays readable."),
         ("confirm", "keep:confirm", "Confirm a late entry (person in charge)."),
         ("doctor", "keep:doctor", "Check that the journal is whole."),
+        ("register", "registers:register", "Any register as CSV or JSON."),
+        ("export", "exporting:export", "The whole journal as a file to check."),
+        ("verify", "exporting:verify", "Check an exported journal by its hashes."),
         ("db upgrade", "keep:upgrade", "Bring an older journal up to date."),
     )),
     ("The rules", (
@@ -73,6 +113,11 @@ PLACES = {name: place for _, commands in SECTIONS for name, place, _ in commands
 GROUPS = {
     "unit": "Places with a temperature.",
     "item": "What the kitchen makes or opens.",
+    "import": "Files read in: all rows, or none.",
+    "probe": "Thermometers: whether they are right, and what a bad one shakes.",
+    "printer": "Label printers, and which one labels go to.",
+    "template": "What stands where on a label.",
+    "sheet": "Labels on sheets of paper.",
     "rulebook": "Whose rules there are, and what they say.",
     "db": "The journal's database.",
 }
@@ -102,6 +147,8 @@ class Commands(TyperGroup):
         if not self.word and cmd_name in GROUPS:
             return _group(cmd_name)
         place = PLACES.get(f"{self.word} {cmd_name}".strip())
+        if place is not None and not self.word and _under(cmd_name):
+            return _group(cmd_name, _job(place))
         return _command(cmd_name, place) if place is not None else None
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
@@ -139,28 +186,40 @@ def _under(word: str) -> list[tuple[str, str, str]]:
     ]
 
 
-def _command(name: str, place: str) -> Any:
+def _job(place: str) -> Any:
     module, _, function = place.partition(":")
-    job = getattr(import_module(f"holdlog.cli.{module}"), function)
+    return getattr(import_module(f"holdlog.cli.{module}"), function)
+
+
+def _help(job: Any) -> str:
     # Docstrings write the mark that keeps examples unwrapped as \b; the parser wants the sign.
-    help_text = inspect.cleandoc(job.__doc__ or "").replace("\\b\n", "\b\n")
+    return inspect.cleandoc(job.__doc__ or "").replace("\\b\n", "\b\n")
+
+
+def _command(name: str, place: str) -> Any:
+    job = _job(place)
     alone = typer.Typer(**_PLAIN)
-    alone.command(name=name, help=help_text)(job)
-    command: Any = typer.main.get_command(alone)
+    alone.command(name=name, help=_help(job))(job)
+    return _plain_options(typer.main.get_command(alone))
+
+
+def _plain_options(command: Any) -> Any:
     for option in command.params:
         # "--made TEXT" reads better than "--made <str>".
         option.metavar = option.metavar or METAVARS.get(type(option.type).__name__)
     return command
 
 
-def _group(word: str) -> Any:
-    shelf = typer.Typer(
-        name=word, cls=Commands, help=GROUPS[word], invoke_without_command=True, **_PLAIN
-    )
-    shelf.callback()(_or_help)
+def _group(word: str, job: Any = None) -> Any:
+    """The commands that begin with ``word``; ``job`` is what the word does by itself, if it is a
+    command, too.
+    """
+    says = GROUPS[word] if job is None else _help(job)
+    shelf = typer.Typer(name=word, cls=Commands, help=says, invoke_without_command=True, **_PLAIN)
+    shelf.callback()(job or _or_help)
     group: Any = typer.main.get_command(shelf)
     group.word = word
-    return group
+    return _plain_options(group)
 
 
 def _or_help(context: typer.Context) -> None:

@@ -129,7 +129,7 @@ def _audit_parts(found: "Audit", shop: "Kitchen") -> "list[Table | str]":
     parts += [*_probe_checks(found, shop), *told(found, shop)]
     parts += [
         "",
-        f"Rules: {' + '.join(found.rulebooks)}.",
+        f"Rules now: {' + '.join(found.rulebooks)}.",
         f"Journal: {found.entries} entries, head {found.head[:16]} (keep it on paper).",
     ]
     return parts
@@ -187,10 +187,11 @@ def _in_all(found: "Audit") -> str:
 
 
 def _totals(found: "Audit") -> "list[Table | str]":
+    from holdlog.kitchen.ended import show_waste
     from holdlog.reports.tables import Table
 
     priced = bool(found.overall.cost)
-    shares = {each.name: _share(each) for each in found.balances}
+    shares = {each.name: show_waste(each) for each in found.balances}
     parts: list[Table | str] = []
     for name, totals in (
         ("reason", found.by_reason), ("item", found.by_item), ("cook", found.by_cook),
@@ -210,18 +211,9 @@ def _totals(found: "Audit") -> "list[Table | str]":
     return parts
 
 
-def _share(balance: "Balance") -> str:
-    """What was binned of all that ended: ``12.5 %``, or one for each measure."""
-    measures = {"g": "by weight", "ml": "by volume"}
-    alone = len(balance.waste) == 1
-    return ", ".join(
-        f"{share * 100:.1f} %" + ("" if alone else f" {measures.get(key, f'by {key}')}")
-        for key, share in balance.waste.items()
-    )
-
-
 def _became(found: "Audit") -> "list[Table | str]":
     from holdlog.core.amounts import show_total
+    from holdlog.kitchen.ended import show_waste
     from holdlog.reports.tables import Table
 
     balance = found.balance
@@ -236,7 +228,7 @@ def _became(found: "Audit") -> "list[Table | str]":
     return [
         "",
         Table("What became of what ended", ("", "amount"), tuple(rows)),
-        f"Wasted, of known amounts: {_share(balance)}.",
+        f"Wasted, of known amounts: {show_waste(balance)}.",
         "",
     ]
 

@@ -1,11 +1,11 @@
-"""Looking: due, on-hand, why; and the label of what is there."""
+"""Looking: due, on-hand, why."""
 
 from typing import Annotated
 
 import typer
 
 from holdlog.cli.show import emit, say
-from holdlog.cli.wiring import By, Code, Dpi, Folder, Json, Tape, kitchen
+from holdlog.cli.wiring import Code, Json, kitchen
 
 OnlyUnit = Annotated[
     str, typer.Option("--unit", "-u", help="Only this unit.", show_default=False, metavar="UNIT")
@@ -75,41 +75,3 @@ def why(context: typer.Context, code: Code, json: Json = False) -> None:
         emit(story.why_json(found, shop))
     else:
         say(story.why_parts(found, shop))
-
-
-def label(
-    context: typer.Context,
-    code: Code,
-    batch: Annotated[
-        bool, typer.Option("--batch", help="All containers of its batch that are on hand.")
-    ] = False,
-    by: By = "",
-    to: Folder = "",
-    dpi: Dpi = 203,
-    tape: Tape = False,
-    json: Json = False,
-) -> None:
-    r"""Make a container's label again. It is recorded as a reprint.
-
-    \b
-    Examples:
-      holdlog label H7K3-9QX2
-      holdlog label H7K3-9QX2 --batch --dpi 300
-    """
-    from holdlog.cli.finish import finish
-    from holdlog.journal import on_hand as rows_on_hand
-    from holdlog.kitchen.kitchen import find_container
-
-    shop = kitchen(context)
-    with shop.db.reading() as conn:
-        rows = [find_container(shop, conn, code)]
-        if batch:
-            rows = [
-                row
-                for row in rows_on_hand.of_batch(conn, shop.site, rows[0].batch)
-                if row.ended_at is None
-            ]
-    finish(
-        context, shop, by, rows, to, dpi, tape=tape, json=json,
-        headline="Labels made." if batch else "Label made.",
-    )  # fmt: skip

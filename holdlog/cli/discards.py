@@ -68,13 +68,20 @@ def discard(
                 "why": done.reason,
                 "cost": str(done.cost) if done.cost else None,
                 "part": part,
+                "was_written": str(done.written) if done.written else None,
             }
         )
     else:
         much = f", {done.amount}" if done.amount else ", amount not known"
         worth = f", worth {done.cost}" if done.cost else ""
         binned = f"Binned: {done.row.item_name}{much}{worth} ({REASONS[done.reason]})."
-        say([f"{binned} {_stays(done.row)}" if part else binned])
+        said = [f"{binned} {_stays(done.row)}" if part else binned]
+        if done.written is not None:
+            said.append(
+                f"That is more than the {done.written} that was written of it; the scale counts. "
+                f"Mistyped? holdlog void {done.entry}"
+            )
+        say(said)
 
 
 def use(

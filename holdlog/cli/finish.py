@@ -1,43 +1,33 @@
 """The end of a job that makes containers: their labels, and what the cook is told."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import typer
 
-from holdlog.cli.show import count_of, emit, note, printed_json, row_json, rows_told, say
-from holdlog.cli.wiring import labels_folder
+from holdlog.cli.onto import make
+from holdlog.cli.show import count_of, emit, note, printed_json, row_json, rows_told, say, stopped
 from holdlog.core.codes import show
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
+    from holdlog.cli.onto import Place
     from holdlog.core.errors import HoldlogError
     from holdlog.journal.on_hand import ContainerRow
     from holdlog.kitchen.kitchen import Kitchen
-    from holdlog.kitchen.label import Printed, Ready
+    from holdlog.kitchen.label import Ready
     from holdlog.kitchen.prep import Batch, Recorded
+    from holdlog.kitchen.printing import Printed
 
 
 def record_and_finish(
-    context: typer.Context,
-    shop: "Kitchen",
-    by: str,
-    batch: "Batch",
-    to: str,
-    dpi: int,
-    *,
-    tape: bool,
-    json: bool,
+    shop: "Kitchen", by: str, batch: "Batch", place: "Place", *, json: bool
 ) -> None:
     """Record a batch, then make its labels and show what was done."""
     from holdlog.kitchen.prep import record
 
     recorded = record(shop, by, batch)
-    finish(
-        context, shop, by, list(recorded.rows), to, dpi, tape=tape, json=json,
-        headline=_headline(batch, recorded),
-    )  # fmt: skip
+    finish(shop, by, list(recorded.rows), place, json=json, headline=_headline(batch, recorded))
 
 
 def _headline(batch: "Batch", recorded: "Recorded") -> str:
@@ -47,56 +37,128 @@ def _headline(batch: "Batch", recorded: "Recorded") -> str:
 
 
 def finish(
-    context: typer.Context,
     shop: "Kitchen",
     by: str,
     rows: "list[ContainerRow]",
-    to: str,
-    dpi: int,
+    place: "Place",
     *,
-    tape: bool,
     json: bool,
     headline: str,
+    without: str = "",
+    unseen: str = "",
+    also: "dict[str, Any] | None" = None,
 ) -> None:
     """Make the labels of ``rows`` and show what was done. The rows are recorded already: a
-    label that cannot be made leaves them as they are, and says what to write on tape.
-    """
-    from holdlog.kitchen.label import moved
-    from holdlog.kitchen.label import tape as tape_lines
+    label that cannot be made leaves them as they are, waiting for one, and says what to write on
+    tape meanwhile.
 
-    codes = [row.code for row in rows]
-    folder = None if tape else labels_folder(context, to)
-    printed, by_hand, failed = _labels(shop, by, codes, folder, dpi)
-    rows = _as_labelled(shop, rows)
+    ``without`` is the headline where labels were all that was wanted and there are none; a
+    mistake is all that is told then. ``unseen`` is the headline where nobody knows whether they
+    came out. ``also`` is what else programs are told.
+    """
+    from holdlog.core.errors import Mistake
+    from holdlog.kitchen.tape import tape as tape_lines
+
+    done = _labels(shop, by, rows, place)
+    if without and done.failed is not None:
+        if isinstance(done.failed, Mistake):
+            raise done.failed
+        headline = without
+    if unseen and done.printed is not None and done.printed.unseen:
+        headline = unseen
+    rows = as_labelled(shop, rows)
     if json:
         data: dict[str, Any] = {
+            **(also or {}),
             "containers": [row_json(row, shop) for row in rows],
-            "printed": printed_json(printed, shop),
-            "tape": [tape_lines(shop, each) for each in by_hand],
+            "printed": printed_json(done.printed, shop),
+            "tape": [tape_lines(shop, each) for each in done.by_hand],
         }
-        if failed is not None:
+        if done.failed is not None:
+            data["waiting"] = [row.code for row in rows]
+            failed = done.failed
             data["error"] = {"code": failed.code, "says": failed.sentence, "hint": failed.hint}
         emit(data)
     else:
-        lines = [headline, *rows_told(rows, shop), *_beside(rows)]
-        if by_hand:
-            lines += _cooling(by_hand)
-            lines += [moved(shop, each) for each in by_hand if moved(shop, each)]
-            lines.append("Write on tape:" if len(by_hand) == 1 else "Write on tape, one each:")
-            for each in by_hand:
-                lines += ["", *(f"    {text}" for text in tape_lines(shop, each))]
-        if printed is not None:
-            lines += _cooling(printed.labels)
-            lines += [moved(shop, each) for each in printed.labels if moved(shop, each)]
-            lines.append(f"Labels: {printed.files[-1]}")
-            lines += [f"Look at the label: {warning}" for warning in printed.warnings]
-        say(lines)
-    if failed is not None:
-        note(failed.line())
-        raise typer.Exit(failed.exit_code)
+        say([headline, *rows_told(rows, shop), *_beside(rows), *_labels_told(done, shop)])
+    if done.failed is not None:
+        note(done.failed.line())
+        raise typer.Exit(1)  # even where it was a mistake: what stands above is recorded
 
 
-def _as_labelled(shop: "Kitchen", rows: "list[ContainerRow]") -> "list[ContainerRow]":
+def _labels_told(done: "_Done", shop: "Kitchen") -> list[str]:
+    from holdlog.kitchen.tape import tape as tape_lines
+
+    labels = done.printed.labels if done.printed is not None else done.by_hand
+    lines = _cooling(labels)
+    lines += _dates_told(done, labels, shop)
+    if done.by_hand:
+        alone = len(done.by_hand) == 1
+        meanwhile = "" if done.failed is None else " meanwhile"
+        lines.append(f"Write on tape{meanwhile}{':' if alone else ', one each:'}")
+        for each in done.by_hand:
+            lines += ["", *(f"    {text}" for text in tape_lines(shop, each))]
+    if done.by_hand and done.failed is not None:
+        codes = " ".join(show(each.label.code) for each in done.by_hand)
+        tag = " --discard-tag" if done.by_hand[0].label.purpose == "discard" else ""
+        lines += ["", f"Written? Record it: holdlog label {codes} --tape{tag}"]
+    lines += [
+        f"{show(each.label.code)}: its old label stays on and binds, until a new one is made."
+        for each in done.stays
+    ]
+    if done.printed is None:
+        return lines
+    lines += printed_told(done.printed)
+    if done.printed.doubted or (done.printed.unseen and _bound(shop, labels)):
+        which = show(labels[0].label.code) if not labels[1:] else "--waiting"
+        lines.append(f"In hand? Say so: holdlog label {which} --seen")
+    return lines
+
+
+def _dates_told(done: "_Done", labels: "Sequence[Ready]", shop: "Kitchen") -> list[str]:
+    """Which labels carry another date than those before, and whether that one binds."""
+    from holdlog.kitchen.label import moved
+
+    if done.failed is not None:
+        return []
+    bound = _bound(shop, labels)
+    return [
+        f"{show(each.label.code)}: the earlier date of the label before binds until somebody has "
+        "seen the new one."
+        if each.label.code in bound and done.printed is not None and done.printed.unseen
+        else moved(shop, each)
+        for each in labels
+        if moved(shop, each)
+    ]
+
+
+def _bound(shop: "Kitchen", labels: "Sequence[Ready]") -> set[str]:
+    """The containers that an older label binds to an earlier date."""
+    from holdlog.journal import on_hand
+
+    with shop.db.reading() as conn:
+        found = [on_hand.find(conn, shop.site, each.label.code) for each in labels]
+    return {row.code for row in found if row is not None and row.binds == "printed-label"}
+
+
+def printed_told(printed: "Printed") -> list[str]:
+    """Where labels went and what became of them, as far as that is known."""
+    count = count_of(len(printed.labels), "label")
+    why = printed.reason
+    who = "they" if printed.labels[1:] else "it"
+    look = "" if "look whether" in why else f" Look whether {who} came out."
+    told = {
+        "rendered": f"Labels: {printed.files[-1] if printed.files else ''}",
+        "sent": f"{count} sent to {printed.printer}: "
+        f"{stopped(why or 'it does not say what became of it')}{look}",
+        "accepted": f"{printed.printer} took {count} and has not finished"
+        f"{stopped(f': {why}' if why else '')}{look}",
+        "completed": stopped(f"{printed.printer} printed {count}{f' ({why})' if why else ''}"),
+    }
+    return [told[printed.state], *(f"Look at the label: {each}" for each in printed.warnings)]
+
+
+def as_labelled(shop: "Kitchen", rows: "list[ContainerRow]") -> "list[ContainerRow]":
     """The rows once more: a fresh label frees a date that an old one had bound."""
     from holdlog.journal import on_hand
 
@@ -104,25 +166,53 @@ def _as_labelled(shop: "Kitchen", rows: "list[ContainerRow]") -> "list[Container
         return [on_hand.find(conn, shop.site, row.code) or row for row in rows]
 
 
-def _labels(
-    shop: "Kitchen", by: str, codes: list[str], folder: "Path | None", dpi: int
-) -> "tuple[Printed | None, Sequence[Ready], HoldlogError | None]":
-    """The labels as files; or, where there is no printer or that fails, to write by hand."""
-    from holdlog.core.errors import HoldlogError
-    from holdlog.kitchen.label import print_labels, write_by_hand
+@dataclass(frozen=True, slots=True)
+class _Done:
+    """What became of the labels: made, or to write ``by_hand``, or ``failed``; of those that
+    failed, ``stays`` are the containers whose old label says an earlier date than a new one would.
+    """
 
-    failed: HoldlogError | None = None
-    if folder is not None:
-        try:
-            return print_labels(shop, by, codes, folder, dpi=dpi), (), None
-        except KeyboardInterrupt:
-            return None, (), _stopped(codes[0])
-        except HoldlogError as error:
-            failed = error
+    printed: "Printed | None" = None
+    by_hand: "Sequence[Ready]" = ()
+    stays: "Sequence[Ready]" = ()
+    failed: "HoldlogError | None" = None
+
+
+def _labels(shop: "Kitchen", by: str, rows: "list[ContainerRow]", place: "Place") -> _Done:
+    """The labels where they are to go. Where that fails, what to write by hand meanwhile is
+    only offered: nobody knows yet whether it will be written.
+    """
+    from holdlog.core.errors import HoldlogError
+    from holdlog.kitchen.printing import write_by_hand
+
+    codes = [row.code for row in rows]
     try:
-        return None, write_by_hand(shop, by, codes), failed
+        if place.device is None and place.folder is None:
+            return _Done(by_hand=write_by_hand(shop, by, codes, tag=place.wanted.tag))
+        return _Done(make(shop, by, codes, place))
+    except KeyboardInterrupt:
+        return _Done(failed=_stopped(codes[0]))
     except HoldlogError as error:
-        return None, (), failed or error
+        by_hand, stays = _meanwhile(shop, rows, place)
+        return _Done(None, by_hand, stays, error)
+
+
+def _meanwhile(
+    shop: "Kitchen", rows: "list[ContainerRow]", place: "Place"
+) -> "tuple[list[Ready], list[Ready]]":
+    from holdlog.core.errors import HoldlogError
+    from holdlog.kitchen.label import refuse_unfit
+    from holdlog.kitchen.printing import look_at
+
+    try:
+        found = look_at(shop, [row.code for row in rows], tag=place.wanted.tag)
+        for each in found:
+            refuse_unfit(each)
+    except HoldlogError:
+        return [], []
+    bound = {row.code for row in as_labelled(shop, rows) if row.binds == "printed-label"}
+    stays = [each for each in found if each.label.code in bound]
+    return [each for each in found if each not in stays], stays
 
 
 def _stopped(code: str) -> "HoldlogError":
@@ -142,7 +232,8 @@ def _cooling(labels: "Sequence[Ready]") -> list[str]:
         return []
     times = cooling.cooling_deadlines or ("",) * len(cooling.cooling_limits)
     wanted = " and ".join(
-        f"{limit} {by}".rstrip() for limit, by in zip(cooling.cooling_limits, times, strict=True)
+        f"{limit} by {by}" if by else limit
+        for limit, by in zip(cooling.cooling_limits, times, strict=True)
     )
     return [f"Read it: {wanted}.", f"Log each: holdlog cool {show(cooling.code)} READING"]
 

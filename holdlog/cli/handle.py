@@ -1,25 +1,25 @@
-"""Handling containers: freeze, thaw, move, reheat, out, split, top-up, use, cool, read."""
+"""Handling containers: freeze, thaw, move, reheat, out, split, top-up, read."""
 
 from typing import Annotated
 
 import typer
 
 from holdlog.cli.finish import finish
+from holdlog.cli.onto import AS_USUAL, Onto, labels, opened
 from holdlog.cli.show import emit, row_json, row_line, say
-from holdlog.cli.wiring import At, By, Code, Dpi, Folder, Json, Tape, UnitName, kitchen, moment
+from holdlog.cli.wiring import At, By, Code, Json, ProbeName, UnitName, kitchen, moment
 
 Heat = Annotated[str, typer.Option("--temperature", "-t", help='What it read: "165F".')]
 
 
+@labels
 def freeze(
     context: typer.Context,
     code: Code,
     at: At = "",
     unit: UnitName = "",
     by: By = "",
-    to: Folder = "",
-    dpi: Dpi = 203,
-    tape: Tape = False,
+    onto: Onto = AS_USUAL,
     json: Json = False,
 ) -> None:
     r"""Freeze a container, and label it with the days it will have left.
@@ -33,11 +33,12 @@ def freeze(
     """
     from holdlog.kitchen.handle import freeze as job
 
-    shop = kitchen(context)
+    shop, place = opened(context, onto)
     done = job(shop, by, code, moment(shop, at), shop.unit(unit) if unit else None)
-    finish(context, shop, by, [done.row], to, dpi, tape=tape, json=json, headline="Frozen.")
+    finish(shop, by, [done.row], place, json=json, headline="Frozen.")
 
 
+@labels
 def thaw(
     context: typer.Context,
     code: Code,
@@ -48,9 +49,7 @@ def thaw(
     at: At = "",
     unit: UnitName = "",
     by: By = "",
-    to: Folder = "",
-    dpi: Dpi = 203,
-    tape: Tape = False,
+    onto: Onto = AS_USUAL,
     json: Json = False,
 ) -> None:
     r"""Take a container out of the freezer, and label it with its date.
@@ -69,10 +68,10 @@ def thaw(
         raise Mistake(
             "bad-method", f"{method!r} is no way to thaw.", f"Say {', '.join(THAW_METHODS)}."
         )
-    shop = kitchen(context)
+    shop, place = opened(context, onto)
     where = shop.unit(unit) if unit else None
     done = job(shop, by, code, moment(shop, at), method, where)  # type: ignore[arg-type]
-    finish(context, shop, by, [done.row], to, dpi, tape=tape, json=json, headline="Thawed.")
+    finish(shop, by, [done.row], place, json=json, headline="Thawed.")
 
 
 def move(
@@ -99,6 +98,7 @@ def move(
         say(["Moved.", row_line(done.row, shop)])
 
 
+@labels
 def reheat(
     context: typer.Context,
     code: Code,
@@ -112,11 +112,10 @@ def reheat(
     into: Annotated[
         str, typer.Option("--into", help="Into which hot box, if any.", show_default=False)
     ] = "",
+    probe: ProbeName = "",
     at: At = "",
     by: By = "",
-    to: Folder = "",
-    dpi: Dpi = 203,
-    tape: Tape = False,
+    onto: Onto = AS_USUAL,
     json: Json = False,
 ) -> None:
     r"""Record that a container was reheated. Its days run on; into a hot box it gets a new label.
@@ -132,14 +131,15 @@ def reheat(
 
     if not temperature:
         raise Mistake("bad-temperature", "What did it read?", "Say -t 165F (or -t 74C).")
-    shop = kitchen(context)
+    shop, place = opened(context, onto)
     fact = ev.Reheated(
-        read_temperature(temperature), held if held >= 0 else None, took if took >= 0 else None
-    )
+        read_temperature(temperature), held if held >= 0 else None, took if took >= 0 else None,
+        probe,
+    )  # fmt: skip
     done = job(shop, by, code, moment(shop, at), fact, shop.unit(into) if into else None)
     if into:
         finish(
-            context, shop, by, [done.row], to, dpi, tape=tape, json=json,
+            shop, by, [done.row], place, json=json,
             headline="Reheated, and held hot. Its days run on.",
         )  # fmt: skip
     elif json:
@@ -148,6 +148,7 @@ def reheat(
         say(["Reheated. Its days run on.", row_line(done.row, shop)])
 
 
+@labels
 def out(
     context: typer.Context,
     code: Code,
@@ -155,11 +156,10 @@ def out(
         str, typer.Option("--plan", help="4h, 6h or 2h, as your rules have it.")
     ] = "4h",
     temperature: Heat = "",
+    probe: ProbeName = "",
     at: At = "",
     by: By = "",
-    to: Folder = "",
-    dpi: Dpi = 203,
-    tape: Tape = False,
+    onto: Onto = AS_USUAL,
     json: Json = False,
 ) -> None:
     r"""Take a container out of temperature control (time as a public health control).
@@ -181,12 +181,13 @@ def out(
         raise Mistake("bad-plan", f"{plan!r} is no plan.", f"Say one of: {', '.join(PLANS)}.")
     if not temperature:
         raise Mistake("bad-temperature", "What did it read when it came out?", "Say -t 40F.")
-    shop = kitchen(context)
-    fact = ev.Out(plan, read_temperature(temperature))  # type: ignore[arg-type]
+    shop, place = opened(context, onto)
+    fact = ev.Out(plan, read_temperature(temperature), probe)  # type: ignore[arg-type]
     done = take_out(shop, by, code, moment(shop, at), fact)
-    finish(context, shop, by, [done.row], to, dpi, tape=tape, json=json, headline="Out.")
+    finish(shop, by, [done.row], place, json=json, headline="Out.")
 
 
+@labels
 def split(
     context: typer.Context,
     code: Code,
@@ -198,9 +199,7 @@ def split(
     unit: UnitName = "",
     at: At = "",
     by: By = "",
-    to: Folder = "",
-    dpi: Dpi = 203,
-    tape: Tape = False,
+    onto: Onto = AS_USUAL,
     json: Json = False,
 ) -> None:
     r"""Split a container, or pan it down: the new ones carry its date and its whole history.
@@ -213,27 +212,26 @@ def split(
     from holdlog.core.amounts import read_amount
     from holdlog.kitchen.handle import split as job
 
-    shop = kitchen(context)
+    shop, place = opened(context, onto)
     done = job(
         shop, by, code, moment(shop, at), into, shop.unit(unit) if unit else None,
         read_amount(each) if each else None, keep=keep,
     )  # fmt: skip
     old = "some stays in the old one" if keep else "the old label is retired: take it off"
     finish(
-        context, shop, by, list(done.made), to, dpi, tape=tape, json=json,
+        shop, by, list(done.made), place, json=json,
         headline=f"Split into {into}; {old}.",
     )  # fmt: skip
 
 
+@labels
 def top_up(
     context: typer.Context,
     code: Annotated[str, typer.Argument(metavar="CODE", help="The container that stays.")],
     poured: Annotated[str, typer.Argument(metavar="POURED", help="The one poured into it.")],
     at: At = "",
     by: By = "",
-    to: Folder = "",
-    dpi: Dpi = 203,
-    tape: Tape = False,
+    onto: Onto = AS_USUAL,
     json: Json = False,
 ) -> None:
     r"""Pour one tub into another of the same item: the older date wins, one label is retired.
@@ -245,59 +243,21 @@ def top_up(
     from holdlog.core.codes import show
     from holdlog.kitchen.handle import top_up as job
 
-    shop = kitchen(context)
+    shop, place = opened(context, onto)
     done = job(shop, by, code, poured, moment(shop, at))
     retired = show("".join(ch for ch in poured.upper() if ch.isalnum()))
     finish(
-        context, shop, by, [done.row], to, dpi, tape=tape, json=json,
+        shop, by, [done.row], place, json=json,
         headline=f"Poured together; the label {retired} is retired: take it off.",
     )  # fmt: skip
 
 
-def use(
+def read(
     context: typer.Context,
     code: Code,
-    ended_as: Annotated[
-        str, typer.Option("--as", help="used, sold, staff-meal or donated.")
-    ] = "used",
-    amount: Annotated[str, typer.Option("--amount", help="How much: 2l.", show_default=False)] = "",
+    reading: Annotated[str, typer.Argument(metavar="READING", help='What it reads: "40F".')],
     at: At = "",
-    by: By = "",
-    json: Json = False,
-) -> None:
-    r"""A container ended well: used, sold, a staff meal, donated.
-
-    \b
-    Examples:
-      holdlog use H7K3-9QX2
-      holdlog use H7K3-9QX2 --as staff-meal
-    """
-    from holdlog.core.amounts import read_amount
-    from holdlog.core.errors import Mistake
-    from holdlog.kitchen.handle import ENDS, end
-
-    wanted = ended_as.strip().lower().replace("-", " ")
-    if wanted not in ENDS:
-        known = ", ".join(word.replace(" ", "-") for word in ENDS)
-        raise Mistake(
-            "bad-end", f"{ended_as!r} is no way to end well.", f"Say {known}; or holdlog discard."
-        )
-    shop = kitchen(context)
-    how = next(word for word in ENDS if word == wanted)
-    done = end(shop, by, code, moment(shop, at), how, read_amount(amount) if amount else None)
-    if json:
-        emit(row_json(done.row, shop))
-    else:
-        say([f"{done.row.item_name}: {done.row.ended_as}. It is off the list."])
-
-
-def cool(
-    context: typer.Context,
-    code: Code,
-    reading: Annotated[
-        str, typer.Argument(metavar="READING", help='What it reads: "68F"; or off-heat.')
-    ],
-    at: At = "",
+    probe: ProbeName = "",
     evidence: Annotated[
         str,
         typer.Option(
@@ -309,73 +269,21 @@ def cool(
     by: By = "",
     json: Json = False,
 ) -> None:
-    r"""Log a cooling reading; it counts for the whole batch.
-
-    Read it as it passes 135 °F, just before 2 hours, and just before 6 hours: a limit that no
-    reading proves is not met.
-
-    \b
-    Examples:
-      holdlog cool H7K3-9QX2 off-heat --at 14:05
-      holdlog cool H7K3-9QX2 68F
-    """
-    from holdlog.core.temperature import read_temperature
-    from holdlog.kitchen.cool import deadlines, log_cooling
-
-    shop = kitchen(context)
-    hot = reading.strip().lower() in ("off-heat", "off heat")
-    temperature = None if hot else read_temperature(reading)
-    done = log_cooling(shop, by, code, moment(shop, at), temperature, evidence)
-    verdict = done.holding.cooling
-    if json:
-        emit(
-            {
-                "batch": done.batch,
-                "first": verdict.first if verdict else None,
-                "whole": verdict.whole if verdict else None,
-                "verdict": done.holding.verdict,
-                "reason": done.holding.reason,
-                "containers": [row_json(row, shop) for row in done.rows],
-            }
-        )
-        return
-    lines = [f"{done.batch}: {temperature or 'off the heat'}."]
-    if verdict is not None:
-        stages = [("first limit", verdict.first), ("last limit", verdict.whole)]
-        due = deadlines(shop, done.holding)
-        for (name, stage), by_when in zip(
-            [pair for pair in stages if pair[1]], [*due, "", ""], strict=False
-        ):
-            lines.append(f"  {name}: {stage}" + (f", {by_when}" if stage == "running" else ""))
-    if done.holding.reason:
-        lines.append(f"  {done.holding.verdict.upper()}: {done.holding.reason}")
-    if verdict is not None and verdict.whole == "met" and not verdict.missed:
-        lines.append(f"  Cooled. Print its date label: holdlog label {code} --batch")
-    say(lines)
-
-
-def read(
-    context: typer.Context,
-    code: Code,
-    reading: Annotated[str, typer.Argument(metavar="READING", help='What it reads: "40F".')],
-    at: At = "",
-    by: By = "",
-    json: Json = False,
-) -> None:
     r"""Log a temperature of the food where it is held, cold or hot.
 
     Beyond the limit it goes on hold, and the person in charge decides.
 
     \b
     Example:
-      holdlog read H7K3-9QX2 39.5F
+      holdlog read H7K3-9QX2 39.5F --probe red
     """
+    from holdlog.cli.probe_words import doubt_said
     from holdlog.core.temperature import read_temperature
     from holdlog.kitchen.handle import reading as job
 
     shop = kitchen(context)
-    done = job(shop, by, code, moment(shop, at), read_temperature(reading))
+    done = job(shop, by, code, moment(shop, at), read_temperature(reading), probe, evidence)
     if json:
         emit(row_json(done.row, shop))
     else:
-        say(["Read.", row_line(done.row, shop)])
+        say(["Read.", row_line(done.row, shop), *doubt_said(shop, probe)])

@@ -31,6 +31,9 @@ def correct(
     allergen: Annotated[
         list[str], typer.Option("--allergen", "-a", help="Its true allergens.", show_default=False)
     ] = [],  # noqa: B006
+    amount: Annotated[
+        str, typer.Option("--amount", help="How much all of it was.", show_default=False)
+    ] = "",
     why: Why = "",
     evidence: Evidence = "",
     by: By = "",
@@ -39,17 +42,27 @@ def correct(
     r"""Correct a batch: the old entry is voided and stays readable, the right one is added.
 
     \b
-    Example:
+    Examples:
       holdlog correct H7K3-9QX2 --made "yesterday 22:30" --why "typed after midnight"
+      holdlog correct H7K3-9QX2 --amount 8l --why "weighed again"
     """
+    from holdlog.core import events as ev
+    from holdlog.core.amounts import read_amount
     from holdlog.core.errors import Mistake
-    from holdlog.kitchen.correct import correct_making, unchanged, with_allergens
+    from holdlog.kitchen.correct import correct_making, with_allergens, with_amount
     from holdlog.kitchen.items import check_allergens
 
-    if not made and not allergen:
-        raise Mistake("no-change", "Correct what?", "Say --made or --allergen.")
+    if not made and not allergen and not amount:
+        raise Mistake("no-change", "Correct what?", "Say --made, --allergen or --amount.")
+    changes = [with_allergens(check_allergens(allergen))] if allergen else []
+    changes += [with_amount(read_amount(amount))] if amount else []
+
+    def change(fact: ev.Fact) -> ev.Fact:
+        for each in changes:
+            fact = each(fact)
+        return fact
+
     shop = kitchen(context)
-    change = with_allergens(check_allergens(allergen)) if allergen else unchanged
     done = correct_making(
         shop, by, code, change, moment(shop, made) if made else None, why, evidence
     )

@@ -5,9 +5,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdlog.cli.finish import finish
+from holdlog.cli.finish import as_labelled, finish
 from holdlog.cli.onto import AS_USUAL, Onto, Place, labels, place_for
-from holdlog.cli.show import count_of, emit, row_json, say
+from holdlog.cli.show import count_of, emit, row_json, rows_told, say
 from holdlog.cli.wiring import By, Json, Languages, kitchen, labels_folder
 
 if TYPE_CHECKING:
@@ -38,6 +38,10 @@ def label(
     discard_tag: Annotated[
         bool, typer.Option("--discard-tag", help="A tag for food to discard or on hold.")
     ] = False,
+    seen: Annotated[
+        bool,
+        typer.Option("--seen", help="Print nothing: the label did come out, and is in hand."),
+    ] = False,
     sheet: Annotated[
         str,
         typer.Option(
@@ -45,8 +49,11 @@ def label(
         ),
     ] = "",
     start: Annotated[
-        int, typer.Option("--start", help="First free place of the sheet.", min=1)
-    ] = 1,
+        int,
+        typer.Option(
+            "--start", help="First free place of the sheet. Else 1.", min=0, show_default=False
+        ),
+    ] = 0,
     cut_marks: Annotated[
         bool, typer.Option("--cut-marks", help="Marks to cut plain paper by.")
     ] = False,
@@ -57,7 +64,8 @@ def label(
     r"""Make labels again; without a code, list the containers that wait for one.
 
     A label made again is recorded as a copy. A print that fails moves no date, and the container
-    waits for its label.
+    waits for its label. So it does where a printer did not say what became of it, until
+    --seen says that the label is there.
 
     \b
     Examples:
@@ -65,6 +73,7 @@ def label(
       holdlog label H7K3-9QX2 --batch --dpi 300
       holdlog label
       holdlog label --waiting
+      holdlog label --waiting --seen
       holdlog label H7K3-9QX2 --twin
       holdlog label --unit "chest freezer" --sheet letter-4x5 --start 7
     """
@@ -76,17 +85,38 @@ def label(
         )
     shop = kitchen(context)
     if not (codes or unit or waiting):
+        _refuse(
+            "no-code", "Which label?",
+            "Give a code, --unit or --waiting; holdlog label alone lists what waits.",
+            when=bool(batch or twin or discard_tag or seen or sheet or start or cut_marks
+                      or onto.tape),
+        )  # fmt: skip
         _list_waiting(shop, json=json)
         return
-    if sheet and (onto.tape or onto.printer):
-        raise Mistake(
-            "too-much", "A sheet is a PDF in a folder: no tape, no --printer.", "Say --to FOLDER."
-        )
+    _refuse(
+        "too-much", "A sheet is a PDF in a folder: no tape, no --printer.", "Say --to FOLDER.",
+        when=bool(sheet and (onto.tape or onto.printer)),
+    )  # fmt: skip
+    _refuse(
+        "no-sheet", "--start and --cut-marks are for sheets.", "Say which: --sheet letter-4x5",
+        when=not sheet and bool(start or cut_marks),
+    )  # fmt: skip
+    if seen:
+        _refuse(
+            "too-much", "--seen prints nothing.", "Say it with codes, --batch or --waiting alone.",
+            when=bool(unit or twin or discard_tag or sheet or onto.tape or onto.printer),
+        )  # fmt: skip
+        _seen(shop, by, codes, batch=batch, waiting=waiting, json=json)
+        return
     place = place_for(context, shop, onto)
     place = replace(place, wanted=replace(place.wanted, twin=twin, tag=discard_tag))
     if sheet:
-        place = _on_sheet(context, place, onto, sheet, start, cut_marks=cut_marks)
+        place = _on_sheet(context, place, onto, sheet, start or 1, cut_marks=cut_marks)
     rows, left_out = _rows(shop, codes, unit, batch=batch, waiting=waiting)
+    if not codes and not onto.tape:
+        rows, beside = _drawable(shop, rows, place)
+    else:
+        beside = []
     if not rows:
         _nothing(unit, left_out, json=json)
         return
@@ -94,8 +124,39 @@ def label(
     done = f"{what.capitalize()} {'to write by hand' if onto.tape else 'made'}."
     finish(
         shop, by, rows, place, json=json,
-        headline=done + _left_out(left_out), without=f"No {what} made.",
+        headline=" ".join([done + _left_out(left_out), *beside]), without=f"No {what} made.",
+        unseen=" ".join([f"{what.capitalize()} sent.{_left_out(left_out)}", *beside]),
     )  # fmt: skip
+
+
+def _refuse(code: str, sentence: str, hint: str, *, when: bool) -> None:
+    from holdlog.core.errors import Mistake
+
+    if when:
+        raise Mistake(code, sentence, hint)
+
+
+def _seen(
+    shop: "Kitchen", by: str, codes: list[str], *, batch: bool, waiting: bool, json: bool
+) -> None:
+    """The labels came out after all: with ``waiting``, all of which nobody knew."""
+    from holdlog.kitchen.seen import seen
+    from holdlog.kitchen.waiting import last_labels
+
+    rows, _ = _rows(shop, codes, "", batch=batch, waiting=waiting)
+    if waiting:
+        with shop.db.reading() as conn:
+            last = last_labels(conn, shop.site, [row.code for row in rows])
+        rows = [row for row in rows if row.code in last and last[row.code].unseen]
+    if rows:
+        seen(shop, by, [row.code for row in rows])
+    rows = as_labelled(shop, rows)
+    if json:
+        emit({"containers": [row_json(row, shop) for row in rows], "printed": None, "tape": []})
+    elif rows:
+        say([f"{count_of(len(rows), 'label')} seen.", *rows_told(rows, shop)])
+    else:
+        say(["No label waits to be seen."])
 
 
 def _on_sheet(
@@ -138,6 +199,23 @@ def _rows(
     return list({row.code: row for row in rows}.values()), []
 
 
+def _drawable(
+    shop: "Kitchen", rows: "list[ContainerRow]", place: Place
+) -> "tuple[list[ContainerRow], list[str]]":
+    """The containers whose label can be drawn, and a word on the others. Where there is none,
+    raises the ``Mistake`` of the first.
+    """
+    from holdlog.core.codes import show
+    from holdlog.kitchen.undrawable import undrawable
+
+    codes = [row.code for row in rows]
+    found = undrawable(shop, codes, place.wanted, place.device, place.pages)
+    if found and len(found) == len(rows):
+        raise next(iter(found.values()))
+    told = [f"No label for {show(code)}: {error.line()}" for code, error in found.items()]
+    return [row for row in rows if row.code not in found], told
+
+
 def _left_out(rows: "list[ContainerRow]") -> str:
     from holdlog.core.codes import show
 
@@ -171,6 +249,7 @@ def _list_waiting(shop: "Kitchen", *, json: bool) -> None:
 
 def _say_waiting(found: "list[Waits]") -> None:
     from holdlog.core.codes import show
+    from holdlog.kitchen.waiting import UNSEEN
     from holdlog.reports.tables import Table
 
     rows = tuple(
@@ -183,6 +262,11 @@ def _say_waiting(found: "list[Waits]") -> None:
                   ("code", "item", "unit", "why"), rows),
             "",
             "Make them all: holdlog label --waiting. On tape: holdlog label CODE --tape",
+            *(
+                ["In hand after all? holdlog label CODE --seen"]
+                if any(each.why == UNSEEN for each in found)
+                else []
+            ),
         ]
     )  # fmt: skip
 

@@ -5,6 +5,7 @@ from typing import Annotated
 import typer
 
 from holdlog.cli.finish import finish, record_and_finish
+from holdlog.cli.onto import AS_USUAL, Onto, labels, opened
 from holdlog.cli.said import (
     batch_said,
     facts_said,
@@ -17,12 +18,9 @@ from holdlog.cli.said import (
 from holdlog.cli.wiring import (
     At,
     By,
-    Dpi,
-    Folder,
     Json,
-    Tape,
+    ProbeName,
     UnitName,
-    kitchen,
     moment,
     who,
 )
@@ -61,6 +59,7 @@ HouseDays = Annotated[
 ]
 
 
+@labels
 def prep(
     context: typer.Context,
     item: ItemName,
@@ -77,6 +76,7 @@ def prep(
     off_heat: Annotated[
         str, typer.Option("--off-heat", help="When it came off the heat, hot.", show_default=False)
     ] = "",
+    probe: ProbeName = "",
     depth: Annotated[
         str,
         typer.Option(
@@ -95,9 +95,7 @@ def prep(
     ] = False,
     house_days: HouseDays = 0,
     by: By = "",
-    to: Folder = "",
-    dpi: Dpi = 203,
-    tape: Tape = False,
+    onto: Onto = AS_USUAL,
     json: Json = False,
 ) -> None:
     r"""Record a batch at the end of prep and make its labels.
@@ -112,7 +110,8 @@ def prep(
 
     from holdlog.core.temperature import read_temperature
 
-    shop, by = kitchen(context), who(by)
+    by = who(by)
+    shop, place = opened(context, onto)
     wanted = item_said(shop, item)
     facts = facts_said(
         wanted.name, ph, aw, depth, variance=variance, ambient=ambient, house_days=house_days
@@ -125,12 +124,14 @@ def prep(
         facts=facts,
         warm=read_temperature(warm) if warm else None,
         off_heat_at=moment(shop, off_heat) if off_heat else None,
+        probe=probe,
     )
     # Asked last: nobody answers a question to be told then that the amount was wrong.
     batch = replace(batch, at=made_said(shop, made))
-    record_and_finish(context, shop, by, with_limit(shop, batch), to, dpi, tape=tape, json=json)
+    record_and_finish(shop, by, with_limit(shop, batch), place, json=json)
 
 
+@labels
 def receive(
     context: typer.Context,
     item: ItemName,
@@ -142,15 +143,14 @@ def receive(
     temperature: Annotated[
         str, typer.Option("--temperature", help='What it read, "38F".', show_default=False)
     ] = "",
+    probe: ProbeName = "",
     at: At = "",
     unit: UnitName = "",
     allergen: Allergens = [],  # noqa: B006
     no_allergens: NoAllergens = False,
     house_days: HouseDays = 0,
     by: By = "",
-    to: Folder = "",
-    dpi: Dpi = 203,
-    tape: Tape = False,
+    onto: Onto = AS_USUAL,
     json: Json = False,
 ) -> None:
     r"""Record a maker's containers that came in, unopened.
@@ -163,7 +163,8 @@ def receive(
 
     from holdlog.core.temperature import read_temperature
 
-    shop, by = kitchen(context), who(by)
+    by = who(by)
+    shop, place = opened(context, onto)
     batch = batch_said(
         shop, item_said(shop, item), amount, containers, moment(shop, at), unit, allergen,
         no_allergens=no_allergens,
@@ -174,11 +175,13 @@ def receive(
         facts=house_limit_said(house_days),
         lot=lot,
         temperature=read_temperature(temperature) if temperature else None,
+        probe=probe,
         **maker_said(use_by, date_for),
     )
-    record_and_finish(context, shop, by, with_limit(shop, batch), to, dpi, tape=tape, json=json)
+    record_and_finish(shop, by, with_limit(shop, batch), place, json=json)
 
 
+@labels
 def open_(
     context: typer.Context,
     what: Annotated[
@@ -194,9 +197,7 @@ def open_(
     no_allergens: NoAllergens = False,
     house_days: HouseDays = 0,
     by: By = "",
-    to: Folder = "",
-    dpi: Dpi = 203,
-    tape: Tape = False,
+    onto: Onto = AS_USUAL,
     json: Json = False,
 ) -> None:
     r"""Open a maker's container: opening day is day 1.
@@ -209,14 +210,15 @@ def open_(
     from holdlog.core.codes import looks_like_a_code
     from holdlog.core.errors import Mistake
 
-    shop, by = kitchen(context), who(by)
+    by = who(by)
+    shop, place = opened(context, onto)
     when = moment(shop, at)
     maker = maker_said(use_by, date_for)
     if looks_like_a_code(what):
         from holdlog.kitchen.handle import open_container
 
         handled = open_container(shop, by, what, when, **maker)
-        finish(context, shop, by, [handled.row], to, dpi, tape=tape, json=json, headline="Opened.")
+        finish(shop, by, [handled.row], place, json=json, headline="Opened.")
         return
     from dataclasses import replace
 
@@ -228,9 +230,10 @@ def open_(
     batch = batch_said(shop, wanted, amount, 1, when, unit, allergen, no_allergens=no_allergens)
     facts = house_limit_said(house_days)
     batch = replace(batch, kind="opened", lot=lot, facts=facts, **maker)
-    record_and_finish(context, shop, by, with_limit(shop, batch), to, dpi, tape=tape, json=json)
+    record_and_finish(shop, by, with_limit(shop, batch), place, json=json)
 
 
+@labels
 def combine(
     context: typer.Context,
     item: ItemName,
@@ -254,9 +257,7 @@ def combine(
     allergen: Allergens = [],  # noqa: B006
     no_allergens: NoAllergens = False,
     by: By = "",
-    to: Folder = "",
-    dpi: Dpi = 203,
-    tape: Tape = False,
+    onto: Onto = AS_USUAL,
     json: Json = False,
 ) -> None:
     r"""A batch made from labelled containers: it keeps the date of the earliest.
@@ -273,10 +274,11 @@ def combine(
         raise Mistake(
             "no-code", "Made from what?", "Give the codes of the containers that went in."
         )
-    shop, by = kitchen(context), who(by)
+    by = who(by)
+    shop, place = opened(context, onto)
     batch = batch_said(
         shop, item_said(shop, item), amount, containers, shop.now(), unit, allergen,
         no_allergens=no_allergens,
     )  # fmt: skip
     batch = replace(batch, made_from=tuple(codes), partly=tuple(partly), at=made_said(shop, made))
-    record_and_finish(context, shop, by, batch, to, dpi, tape=tape, json=json)
+    record_and_finish(shop, by, batch, place, json=json)

@@ -31,19 +31,19 @@ def make_less(
         str, typer.Option("--to", help="Made until that day. Else today.", show_default=False)
     ] = "",
     service: Annotated[
-        float,
+        float | None,
         typer.Option(
             "--service", show_default=False,
             help=f"In what share of cases a batch is to be enough. Else {SHARE}.",
         ),
-    ] = 0.0,
+    ] = None,
     short: Annotated[
-        float,
+        float | None,
         typer.Option(
             "--short", show_default=False,
             help="Instead: how many times as bad as binning it running out is.",
         ),
-    ] = 0.0,
+    ] = None,
     plot: Annotated[
         str,
         typer.Option(
@@ -66,6 +66,7 @@ def make_less(
       holdlog make-less --item "chicken stock" --plot stock.png
     """
     from datetime import timedelta
+    from math import inf
 
     from holdlog.core.demand import critical_share
     from holdlog.core.errors import Mistake
@@ -75,16 +76,17 @@ def make_less(
     shop = kitchen(context)
     until = read_day(last) if last else local_date(shop.now(), shop.where)
     since = read_day(first) if first else until - timedelta(days=DAYS)
-    if service and short:
+    if service is not None and short is not None:
         raise Mistake("two-shares", "--service and --short say the same.", "Give one of them.")
-    if short < 0:
+    if short is not None and not 0 < short < inf:
         raise Mistake("bad-share", f"--short {short:g} is no cost.", "Give a number above 0.")
     kind = Path(plot).suffix.lstrip(".").lower()
     if plot and kind not in ("png", "svg", "pdf"):
         raise Mistake("bad-picture", f"{plot!r} is no picture.", "End it with .png, .svg or .pdf.")
     if plot and not item:
         raise Mistake("no-item", "A plot of which item?", "Name it: --item.")
-    share = critical_share(short, 1.0) if short else service or SHARE
+    share = SHARE if service is None else service
+    share = share if short is None else critical_share(short, 1.0)
     found = making_less(shop, since, until, share, item=item)
     drawn = bool(plot and found and found[0].batches)
     if drawn:

@@ -120,9 +120,7 @@ def place_for(context: typer.Context, shop: "Kitchen", onto: Onto) -> Place:
 
     _refuse_two_places(context, onto)
     if onto.template:
-        from holdlog.labels import template
-
-        template.find(onto.template)
+        _find_template(onto.template)
     wanted = Wanted(onto.template, onto.dpi)
     if onto.tape:
         return Place(wanted)
@@ -133,6 +131,23 @@ def place_for(context: typer.Context, shop: "Kitchen", onto: Onto) -> Place:
     return Place(wanted, device) if device is not None else (
         Place(wanted, folder=labels_folder(context, onto.to))
     )  # fmt: skip
+
+
+def _find_template(name: str) -> None:
+    """Refuse a template in one line, however many faults it has."""
+    from holdlog.core.errors import BadFile, Mistake
+    from holdlog.labels import template
+
+    try:
+        template.find(name)
+    except BadFile as error:
+        if not error.faults[1:]:
+            raise
+        raise Mistake(
+            error.code,
+            f"{error.faults[0]}; and {len(error.faults) - 1} more faults.",
+            f"All of them: holdlog template check {name}",
+        ) from error
 
 
 def _refuse_two_places(context: typer.Context, onto: Onto) -> None:

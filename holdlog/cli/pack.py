@@ -5,9 +5,11 @@ from typing import Annotated
 import typer
 
 from holdlog.cli.finish import finish
-from holdlog.cli.wiring import At, By, Code, Dpi, Folder, Json, Tape, kitchen, moment
+from holdlog.cli.onto import AS_USUAL, Onto, labels, opened
+from holdlog.cli.wiring import At, By, Code, Json, moment
 
 
+@labels
 def pack(
     context: typer.Context,
     code: Code,
@@ -19,9 +21,7 @@ def pack(
     ] = False,
     at: At = "",
     by: By = "",
-    to: Folder = "",
-    dpi: Dpi = 203,
-    tape: Tape = False,
+    onto: Onto = AS_USUAL,
     json: Json = False,
 ) -> None:
     r"""Pack a container with the oxygen reduced. Its hours begin, and the freezer does not stop
@@ -38,6 +38,6 @@ def pack(
 
     if how not in PACKINGS:
         raise Mistake("bad-pack", f"{how!r} is no way of packing.", f"Say {', '.join(PACKINGS)}.")
-    shop = kitchen(context)
+    shop, place = opened(context, onto)
     done = job(shop, by, code, moment(shop, at), how, haccp_plan=haccp_plan)  # type: ignore[arg-type]
-    finish(context, shop, by, [done.row], to, dpi, tape=tape, json=json, headline="Packed.")
+    finish(shop, by, [done.row], place, json=json, headline="Packed.")

@@ -47,7 +47,7 @@ def run(file: str, *, check: bool, json: bool) -> int:
 
         items = {batch: history.food.item for batch, history in found.histories.items()}
         wide = columns()
-        for line in in_words(result, items):
+        for line in in_words(result, items, scenario.told(found)):
             for part in prose(line, wide):
                 print(part)
     for line in unmet:
@@ -90,9 +90,12 @@ def _find(kind: str, wanted: str, file: str) -> tuple[str, str]:
 # ---- in words --------------------------------------------------------------------------------
 
 
-def in_words(result: dict[str, Any], items: dict[str, str]) -> list[str]:
-    """The result of a scenario in lines for people: for each batch the verdict and the date,
-    the rules they stand on, and the cautions; at the end the moment and the rulebooks.
+def in_words(
+    result: dict[str, Any], items: dict[str, str], ahead: dict[str, list[str]]
+) -> list[str]:
+    """The result of a scenario in lines for people: for each batch the verdict and the date, what
+    is ``ahead`` of it while it cools, the rules they stand on, and the cautions; at the end the
+    moment and the rulebooks.
     """
     from holdlog.cli.show import in_words as caution_in_words
 
@@ -101,6 +104,7 @@ def in_words(result: dict[str, Any], items: dict[str, str]) -> list[str]:
         item = items[name]
         title = name if name == item else f"{name} ({item})"
         lines.append(f"{title}: {_standing(held)}.")
+        lines += [f"  {line}" for line in ahead.get(name, ())]
         lines += [f"  {line}" for line in _reasons(held)]
         lines += [f"  Caution: {caution_in_words(caution)}" for caution in held["cautions"]]
         lines.append("")

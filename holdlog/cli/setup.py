@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from holdlog.cli.show import emit, say
-from holdlog.cli.wiring import By, Json, asks, clock, database, kitchen, place
+from holdlog.cli.wiring import By, Json, Languages, asks, clock, database, kitchen, place
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -71,6 +71,7 @@ def setup(
     starter: Annotated[
         bool, typer.Option("--starter/--no-starter", help="Begin with common prepared items.")
     ] = True,
+    language: Languages = [],  # noqa: B006
     by: By = "",
     json: Json = False,
 ) -> None:
@@ -110,6 +111,7 @@ def setup(
         conventions=conventions_for(rulebooks, freeze_day, thaw_day, day_end),
         ruling=ruling,
         with_starter_items=starter,
+        languages=tuple(language),
     )
     set_up(database(context, must_exist=False), clock, by.strip().upper(), plan)
     if json:
@@ -193,128 +195,6 @@ def unit_add(
         emit({"unit": label, "sort": kind})
     else:
         say([f"{label} ({kind}) is added at the end of the walk."])
-
-
-def unit_list(context: typer.Context, json: Json = False) -> None:
-    r"""The units, in the order of the walk.
-
-    \b
-    Example:
-      holdlog unit list
-    """
-    from holdlog.reports.tables import Table
-
-    shop = kitchen(context)
-    if json:
-        emit([{"unit": each.name, "sort": each.sort} for each in shop.units.values()])
-        return
-    rows = tuple((str(each.order), each.name, each.sort) for each in shop.units.values())
-    say([Table("", ("", "unit", "sort"), rows)])
-
-
-def item_add(
-    context: typer.Context,
-    name: Annotated[str, typer.Argument(metavar="NAME", help='Noun first: "white bean, cooked".')],
-    category: Annotated[
-        str, typer.Option("--category", "-k", help="The kind of food.", show_default=False)
-    ] = "",
-    allergen: Annotated[
-        list[str], typer.Option("--allergen", "-a", help="Repeat it.", show_default=False)
-    ] = [],  # noqa: B006
-    caution: Annotated[
-        list[str], typer.Option("--caution", help="Short, for the label.", show_default=False)
-    ] = [],  # noqa: B006
-    thaw_days: Annotated[
-        int, typer.Option("--thaw-days", help="Days to thaw in the cold.", show_default=False)
-    ] = -1,
-    house_days: Annotated[
-        int, typer.Option("--house-days", help="Days this kitchen keeps it.", show_default=False)
-    ] = 0,
-    by: By = "",
-    json: Json = False,
-) -> None:
-    r"""Add an item, or say anew what is known of it.
-
-    \b
-    Example:
-      holdlog item add "chickpea, cooked" -k cooked-legume --by MK
-    """
-    from holdlog.core.errors import Mistake
-    from holdlog.core.events import ItemAdded
-    from holdlog.kitchen.books import category_ids
-    from holdlog.kitchen.items import add_item, check_allergens
-
-    if not name.strip():
-        raise Mistake("no-item", "What is it called?", 'Say its name: "chickpea, cooked".')
-    if not category:
-        raise Mistake("no-category", "What kind of food?", f"-k with: {', '.join(category_ids())}.")
-    shop = kitchen(context)
-    fact = ItemAdded(
-        name=name.strip(),
-        category=category,
-        allergens=check_allergens(allergen),
-        cautions=tuple(caution),
-        thaw_days=thaw_days if thaw_days >= 0 else None,
-        house_days=house_days or None,
-    )
-    item = add_item(shop, by, fact)
-    if json:
-        emit({"item": item.id, "name": item.name, "category": category})
-    else:
-        say([f"{item.name} ({category}) is added."])
-
-
-def item_list(
-    context: typer.Context,
-    words: Annotated[
-        str, typer.Argument(metavar="WORDS", help="Only names with these.", show_default=False)
-    ] = "",
-    json: Json = False,
-) -> None:
-    r"""The items, with their category and allergens.
-
-    \b
-    Example:
-      holdlog item list stock
-    """
-    from holdlog.kitchen.items import items
-    from holdlog.reports.tables import Table
-
-    shop = kitchen(context)
-    with shop.db.reading() as conn:
-        found = [
-            each
-            for each in items(shop, conn)
-            if all(
-                word in f"{each.name} {each.fact.category}".lower()
-                for word in words.lower().split()
-            )
-        ]
-    if json:
-        emit(
-            [
-                {
-                    "item": each.id,
-                    "name": each.name,
-                    "category": each.fact.category,
-                    "allergens": list(each.fact.allergens),
-                    "cautions": list(each.fact.cautions),
-                    "thaw_days": each.fact.thaw_days,
-                    "house_days": each.fact.house_days,
-                    "source": each.fact.source,
-                }
-                for each in found
-            ]
-        )
-    elif found:
-        rows = tuple(
-            (each.name, each.fact.category, ", ".join(each.fact.allergens) or "-",
-             f"house: {each.fact.house_days} days" if each.fact.house_days else "")
-            for each in found
-        )  # fmt: skip
-        say([Table("", ("item", "category", "allergens", ""), rows)])
-    else:
-        say(["No such item. Add one: holdlog item add NAME -k CATEGORY"])
 
 
 def _ask(question: str, option: str, read: "Callable[[str], object]") -> str:

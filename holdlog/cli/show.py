@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from holdlog.core.moments import Instant
     from holdlog.journal.on_hand import ContainerRow
     from holdlog.kitchen.kitchen import Kitchen
-    from holdlog.kitchen.label import Printed
+    from holdlog.kitchen.printing import Printed
     from holdlog.reports.tables import Table
 
 WORDS = {
@@ -57,6 +57,11 @@ def columns() -> int:
 def count_of(number: int, word: str) -> str:
     """``1 day``, ``2 days``."""
     return f"{number} {word}{'' if number == 1 else 's'}"
+
+
+def stopped(text: str) -> str:
+    """``text`` with a full stop, unless it ends a sentence already."""
+    return text if text.endswith((".", "?", "!")) else f"{text}."
 
 
 def in_words(caution: str) -> str:
@@ -142,9 +147,21 @@ def date_told(row: "ContainerRow", shop: "Kitchen") -> str:
         date += " once thawed"
     elif row.use_by is not None:
         date = f"use by {date}"
+    if row.verdict not in ("discard", "refuse") and _is_past(row, shop):
+        # A row keeps the faults; what only its date decides is read off the clock.
+        why = "No days are left" if row.state == "frozen" else "Past its limit"
+        return f"{WORDS['discard']}, {date}. {why}."
     if not row.verdict:
         return date
     return f"{WORDS[row.verdict]}, {date}. {row.reason}"
+
+
+def _is_past(row: "ContainerRow", shop: "Kitchen") -> bool:
+    if row.ended_at is not None:
+        return False
+    if row.state == "frozen":
+        return row.days_left is not None and row.days_left < 1
+    return row.use_by is not None and shop.now() > row.use_by
 
 
 def row_line(row: "ContainerRow", shop: "Kitchen") -> str:
@@ -180,12 +197,15 @@ def printed_json(printed: "Printed | None", shop: "Kitchen") -> dict[str, Any] |
         return None
     return {
         "files": [str(file) for file in printed.files],
+        "printer": printed.printer or None,
+        "state": printed.state,
+        "reason": printed.reason or None,
         "warnings": list(printed.warnings),
         "labels": [
             {
                 "code": each.label.code,
                 "purpose": each.label.purpose,
-                "use_by": moment(each.use_by, shop),
+                "use_by": moment(each.said_use_by, shop),
                 "copy": each.copies_before,
             }
             for each in printed.labels

@@ -2,6 +2,7 @@
 
 from typing import TYPE_CHECKING, Any
 
+from holdlog.cli.cooling_words import stages
 from holdlog.cli.show import WORDS, count_of, in_words, limit, moment, row_json
 from holdlog.core.codes import show
 from holdlog.core.moments import show_day, show_moment
@@ -20,6 +21,10 @@ def why_parts(found: "Why", shop: "Kitchen") -> "list[Table | str]":
     row, held = found.row, found.holding
     facts = [row.item_name, show(row.code), row.amount, f"{row.number} of {row.count}", row.unit]
     parts: list[Table | str] = [", ".join(filter(None, facts)), standing(found, shop)]
+    if found.seen is not None:
+        walk, scan = found.seen
+        when = show_moment(scan.at, shop.where)
+        parts.append(f"Last seen in the {scan.unit}, {when} by {scan.by} (round {walk}).")
     if held.best_by is not None and row.ended_at is None:
         parts.append(f"At its best until {show_day(held.best_by)} (quality only).")
     if found.allergens:
@@ -27,6 +32,8 @@ def why_parts(found: "Why", shop: "Kitchen") -> "list[Table | str]":
     if found.made_from:
         parts.append(f"Made from {'; '.join(found.made_from)}.")
     parts += ["", *_reasons(held.basis, shop)]
+    if found.cooling is not None and found.cooling.record.grounds:
+        parts += ["", "Cooling", *(f"  {line}" for line in stages(found.cooling, shop))]
     cautions = [in_words(text) for text in held.cautions if "last word" not in text]
     if cautions:
         parts += ["", "Cautions", *(f"  {text}" for text in cautions)]
@@ -97,8 +104,9 @@ def counting(conventions: "Conventions") -> str:
 
 
 def _happened(found: "Why", shop: "Kitchen") -> tuple[tuple[str, ...], ...]:
-    def what(says: str, late: bool, voided: bool, recorded: "Instant") -> str:
+    def what(says: str, late: bool, voided: bool, doubted: bool, recorded: "Instant") -> str:
         marks = ["VOID"] if voided else []
+        marks += ["probe in doubt"] if doubted and not voided else []
         if late:
             marks.append(f"late, written {show_moment(recorded, shop.where)}")
         return f"{says} [{'; '.join(marks)}]" if marks else says
@@ -106,7 +114,7 @@ def _happened(found: "Why", shop: "Kitchen") -> tuple[tuple[str, ...], ...]:
     return tuple(
         (
             str(each.number), show_moment(each.at, shop.where), each.by,
-            what(each.says, each.late, each.voided, each.recorded_at),
+            what(each.says, each.late, each.voided, each.doubted, each.recorded_at),
         )
         for each in found.story
     )  # fmt: skip
@@ -130,8 +138,17 @@ def why_json(found: "Why", shop: "Kitchen") -> dict[str, Any]:
                 "says": each.says,
                 "late": each.late,
                 "voided": each.voided,
+                "doubted": each.doubted,
             }
             for each in found.story
         ],
         "rulebooks": list(found.rulebooks),
+        "last_seen": _seen_json(found, shop),
     }
+
+
+def _seen_json(found: "Why", shop: "Kitchen") -> dict[str, Any] | None:
+    if found.seen is None:
+        return None
+    walk, scan = found.seen
+    return {"round": walk, "unit": scan.unit, "at": moment(scan.at, shop), "by": scan.by}

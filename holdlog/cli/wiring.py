@@ -32,38 +32,20 @@ Code = Annotated[str, typer.Argument(metavar="CODE", help="The container's code;
 UnitName = Annotated[
     str, typer.Option("--unit", "-u", help="Into which unit.", show_default=False, metavar="UNIT")
 ]
-Folder = Annotated[
+ProbeName = Annotated[
     str,
     typer.Option(
-        "--to",
-        envvar="HOLDLOG_LABELS",
-        help="Folder for the labels.",
-        show_default=False,
-        metavar="FOLDER",
+        "--probe", envvar="HOLDLOG_PROBE", show_default=False, metavar="NAME",
+        help="The thermometer it was read on.",
     ),
-]
-
-
-def resolution(dpi: int) -> int:
-    """A resolution that the labels are made for. Raises ``Mistake``."""
-    from holdlog.core.errors import Mistake
-    from holdlog.kitchen.label import RESOLUTIONS
-
-    if dpi not in RESOLUTIONS:
-        raise Mistake(
-            "bad-dpi",
-            f"Labels are made at {' or '.join(map(str, RESOLUTIONS))} dpi, not {dpi}.",
-            "Look at the printer's plate.",
-        )
-    return dpi
-
-
-# Checked as the command line is read, before anything is recorded.
-Dpi = Annotated[
-    int, typer.Option("--dpi", help="Printer resolution: 203 or 300.", callback=resolution)
-]
-Tape = Annotated[bool, typer.Option("--tape", help="No printer: only say what to write on tape.")]
-
+]  # fmt: skip
+Languages = Annotated[
+    list[str],
+    typer.Option(
+        "--language", "-l", show_default=False,
+        help="Of the labels: en, es or fr. A second one is said beside the first.",
+    ),
+]  # fmt: skip
 
 # Another till writes for milliseconds; a cook waits for seconds, not minutes.
 PATIENCE, LONGEST_PATIENCE = 5_000, 600_000

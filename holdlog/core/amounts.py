@@ -50,6 +50,7 @@ _ALIASES = {
     "kilo": "kg", "kilos": "kg", "ounce": "oz", "ounces": "oz", "pound": "lb", "pounds": "lb",
     "teaspoon": "tsp", "teaspoons": "tsp", "tablespoon": "tbsp", "tablespoons": "tbsp",
 }  # fmt: skip
+_AMOUNT_WORDS = 3  # 8 fl oz
 _AMOUNT = re.compile(r"\s*(\d{1,7}(?:[.,]\d{1,4})?)\s*([A-Za-z][A-Za-z ]*?)\s*")
 
 
@@ -104,6 +105,20 @@ def read_amount(text: str) -> Amount:
     if number == 0:
         raise Mistake("bad-amount", f"{text!r} is nothing.", "Write how much there is.")
     return Amount(number, unit)
+
+
+def read_named(text: str) -> tuple[str, Amount | None]:
+    """What something is and how much of it there is, where the last words say so: ``"cooked rice
+    500g"``, ``"stock 1.5 kg"``, ``"milk 8 fl oz"``. A name alone is a name.
+    """
+    words = text.split()
+    for count in range(_AMOUNT_WORDS, 0, -1):
+        if count < len(words) and words[-count][0].isdigit():
+            try:
+                return " ".join(words[:-count]), read_amount(" ".join(words[-count:]))
+            except Mistake:
+                continue
+    return text.strip(), None
 
 
 def share(whole: Amount, parts: int) -> Amount:

@@ -32,7 +32,7 @@ PrinterRoute = Literal["folder", "ipp", "queue", "socket"]
 PrinterEncoding = Literal["png", "pdf", "pwg", "zpl", "escpos"]
 ProbeScale = Literal["F", "C", "FC"]
 CheckMethod = Literal["ice", "boiling"]
-LabelState = Literal["rendered", "sent", "accepted", "completed"]
+LabelState = Literal["rendered", "sent", "accepted", "completed", "seen"]
 # What a scan in a round is answered with.
 RoundAnswer = Literal[
     "serve", "today", "frozen", "no-limit", "hold", "bin", "belongs", "again", "ended", "unknown"
@@ -364,7 +364,8 @@ class Labelled:
     """A label was made. ``use_by`` is the last instant on it (UTC ms); ``copy`` 0 is the first.
 
     ``printer`` is empty for files and for tape. ``state`` is how far it is known to have got;
-    "sent" and "accepted" mean that nobody saw it come out. A discard tag repeats the date of the
+    "sent" and "accepted" mean that nobody saw it come out; "seen", that a cook has the label in
+    hand of which an entry before this one said so. A discard tag repeats the date of the
     label beside it: it frees no date.
     """
 

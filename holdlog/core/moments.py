@@ -26,6 +26,7 @@ HOUR = 60 * MINUTE
 DAY = 24 * HOUR
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _LAST_SECOND = time(23, 59, 59)
+_FIRST_YEAR, _LAST_YEAR = 1900, 2999
 
 
 def zone(name: str) -> ZoneInfo:
@@ -142,13 +143,17 @@ def _read_clock(text: str) -> time:
 
 
 def read_day(text: str) -> date:
-    """Read a calendar day, ``2026-06-07``. Raises ``Mistake("bad-date")``."""
+    """Read a calendar day, ``2026-06-07``, of the years 1900 to 2999: days can be counted from it
+    either way. Raises ``Mistake("bad-date")``.
+    """
+    hint = 'Write year, month, day: "2026-06-07".'
     try:
-        return date.fromisoformat(text.strip())
+        day = date.fromisoformat(text.strip())
     except ValueError as error:
-        raise Mistake(
-            "bad-date", f"{text!r} is not a date.", 'Write year, month, day: "2026-06-07".'
-        ) from error
+        raise Mistake("bad-date", f"{text!r} is not a date.", hint) from error
+    if not _FIRST_YEAR <= day.year <= _LAST_YEAR:
+        raise Mistake("bad-date", f"{text!r}: no kitchen keeps a journal of that year.", hint)
+    return day
 
 
 def show_day(day: date) -> str:

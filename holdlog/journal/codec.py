@@ -12,12 +12,13 @@ from collections.abc import Callable, Hashable, Mapping
 from dataclasses import MISSING, dataclass, fields
 from datetime import date
 from decimal import Decimal, InvalidOperation
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, Literal, TypeAlias, cast, get_args
 
 from holdlog.core import events
 from holdlog.core.amounts import UNITS, Amount
 from holdlog.core.chain import Entry
+from holdlog.core.costs import Cost, Money
 from holdlog.core.errors import Fault
 from holdlog.core.events import KIND_OF, KINDS, Fact
 from holdlog.core.temperature import Scale, Temperature
@@ -93,9 +94,14 @@ def _read_temperature(value: Json) -> Temperature:
 
 def _read_amount(value: Json) -> Amount:
     number, _, unit = _text_of(value).partition(" ")
+    return Amount(_read_decimal(number), _read_unit(unit))
+
+
+def _read_unit(value: Json) -> str:
+    unit = _text_of(value)
     if unit not in UNITS:
         raise ValueError(f"{unit!r} is not a unit")
-    return Amount(_read_decimal(number), unit)
+    return unit
 
 
 def _one(shape: "Shape", made: type) -> Form:
@@ -113,6 +119,9 @@ NUMBER = Form(str, _read_decimal)
 DAY = Form(lambda day: cast("str", day.isoformat()), _read_date)
 HOT = Form(lambda t: f"{t.degrees} {t.scale}", _read_temperature)
 AMOUNT = Form(lambda amount: f"{amount.number} {amount.unit}", _read_amount)
+UNIT = Form(str, _read_unit)
+COST = _one({"number": NUMBER, "per": UNIT, "currency": TEXT}, Cost)
+MONEY = _one({"number": NUMBER, "currency": TEXT}, Money)
 PACKING = _one_of(events.Packing)
 COUNTS = _one_of(events.DayCounting)
 
@@ -145,6 +154,7 @@ SHAPES: Mapping[tuple[str, int], Shape] = {
     ("item", 1): {
         "name": TEXT, "category": TEXT, "allergens": TEXTS, "cautions": TEXTS,
         "thaw_days": WHOLE, "house_days": WHOLE, "ready_to_eat": YES, "source": TEXT,
+        "cost": COST,
     },
     ("printer", 1): {
         "route": _one_of(events.PrinterRoute), "address": TEXT,
@@ -156,7 +166,7 @@ SHAPES: Mapping[tuple[str, int], Shape] = {
     ("prepared", 1): {
         "food": FOOD, "containers": TEXTS, "unit": TEXT, "amount": AMOUNT, "made_from": TEXTS,
     },
-    ("received", 1): {"temperature": HOT, **_MAKER},
+    ("received", 1): {"temperature": HOT, **_MAKER, "probe": TEXT},
     ("opened", 1): _MAKER,
     ("off-heat", 1): {},
     ("cooling-in", 1): {"surroundings": HOT, "method": TEXT},
@@ -166,9 +176,13 @@ SHAPES: Mapping[tuple[str, int], Shape] = {
     ("frozen", 1): {"unit": TEXT},
     ("thawed", 1): {"method": _one_of(events.ThawMethod), "unit": TEXT},
     ("moved", 1): {"unit": TEXT},
-    ("reheated", 1): {"temperature": HOT, "held_seconds": WHOLE, "took_minutes": WHOLE},
+    ("reheated", 1): {
+        "temperature": HOT, "held_seconds": WHOLE, "took_minutes": WHOLE, "probe": TEXT,
+    },
     ("hot-held", 1): {"temperature": HOT, "probe": TEXT},
-    ("out", 1): {"plan": _one_of(Literal["2h", "4h", "6h"]), "temperature": HOT},
+    ("out", 1): {
+        "plan": _one_of(Literal["2h", "4h", "6h"]), "temperature": HOT, "probe": TEXT,
+    },
     ("packed", 1): {"how": PACKING, "haccp_plan": YES},
     ("excursion", 1): {
         "limit": HOT, "seconds": WHOLE, "unknown_seconds": WHOLE, "peak": HOT, "unit": TEXT,
@@ -176,13 +190,34 @@ SHAPES: Mapping[tuple[str, int], Shape] = {
     },
     ("split", 1): {"into": TEXTS, "unit": TEXT, "amount": AMOUNT},
     ("topped-up", 1): {"poured_in": TEXT},
-    ("used", 1): {"ended_as": _one_of(events.EndedAs), "amount": AMOUNT, "into": TEXT},
-    ("discarded", 1): {"reason": TEXT, "amount": AMOUNT, "note": TEXT},
+    ("used", 1): {
+        "ended_as": _one_of(events.EndedAs), "amount": AMOUNT, "into": TEXT, "part": YES,
+    },
+    ("discarded", 1): {
+        "reason": TEXT, "amount": AMOUNT, "note": TEXT, "cost": MONEY, "part": YES,
+    },
     ("labelled", 1): {
         "template": TEXT, "purpose": TEXT, "use_by": WHOLE, "days_left": WHOLE, "copy": WHOLE,
         "printer": TEXT, "state": _one_of(events.LabelState),
     },
     ("print-failed", 1): {"template": TEXT, "purpose": TEXT, "printer": TEXT, "reason": TEXT},
+    ("round", 1): {"units": TEXTS},
+    ("round-unit", 1): {"unit": TEXT, "read": WHOLE},
+    ("round-seen", 1): {
+        "code": TEXT, "unit": TEXT, "answer": _one_of(events.RoundAnswer), "shelf": WHOLE,
+        "by_eye": YES,
+    },
+    ("round-found", 1): {"what": TEXT, "unit": TEXT, "amount": AMOUNT},
+    ("round-noted", 1): {"note": TEXT, "unit": TEXT, "code": TEXT},
+    ("round-ended", 1): {
+        "seen": WHOLE, "not_seen": TEXTS, "elsewhere": TEXTS, "ended": TEXTS, "unknown": TEXTS,
+        "raw_above": TEXTS, "in_charge": TEXT,
+    },
+    ("recalled", 1): {"what": TEXT, "why": TEXT},
+    ("file-imported", 1): {
+        "what": _one_of(Literal["items", "inventory"]), "file": TEXT, "digest": TEXT,
+        "rows": WHOLE,
+    },
     ("voided", 1): {"entry": WHOLE, "why": TEXT},
     ("confirmed", 1): {"entry": WHOLE, "evidence": TEXT},
     ("settled", 1): {"entry": WHOLE, "why": TEXT, "evidence": TEXT},
@@ -190,7 +225,7 @@ SHAPES: Mapping[tuple[str, int], Shape] = {
     ("readings", 1): {
         "file": TEXT, "digest": TEXT, "scale": SCALE, "first": WHOLE, "last": WHOLE,
         "added": WHOLE, "already": WHOLE, "conflicting": WHOLE, "refused": WHOLE,
-        "repeated": WHOLE,
+        "repeated": WHOLE, "kept": TEXT,
     },
     ("probe", 1): {"scale": _one_of(events.ProbeScale)},
     ("probe-checked", 1): {
@@ -227,6 +262,12 @@ def encode(fact: Fact) -> tuple[str, int, str]:
 
 def decode(kind: str, version: int, body: str) -> Fact:
     """The fact that ``body`` holds. Raises ``Fault("unknown-entry")`` if it is not understood."""
+    return _decoded(kind, version, body)
+
+
+# The containers of a batch bear the same label: a list of some hundred reads each text once.
+@lru_cache(maxsize=2048)
+def _decoded(kind: str, version: int, body: str) -> Fact:
     shape = SHAPES.get((kind, version))
     if shape is None:
         raise _unknown(f"kind {kind!r}, version {version}")

@@ -13,19 +13,38 @@ from sqlalchemy import Connection, Select, bindparam, insert, select
 from holdlog.core.chain import FIRST, Entry, link
 from holdlog.core.errors import Mistake
 from holdlog.core.events import Fact
-from holdlog.core.moments import Instant
+from holdlog.core.moments import DAY, Instant
 from holdlog.journal.codec import encode
-from holdlog.journal.rows import chunks, insert_over, streamed, tuples
+from holdlog.journal.rows import Prepared, chunks, insert_over, streamed, tuples
 from holdlog.journal.tables import entry as table
 from holdlog.journal.tables import site as sites
 
-_COLUMNS = [field.name for field in fields(Entry)]
-_ALL = select(*(table.c[name] for name in _COLUMNS)).where(table.c.site == bindparam("site"))
+COLUMNS = [field.name for field in fields(Entry)]
+_ALL = select(*(table.c[name] for name in COLUMNS)).where(table.c.site == bindparam("site"))
 _IN_ORDER = _ALL.order_by(table.c.number)
-_NUMBERED = _ALL.where(table.c.number == bindparam("number"))
+_NUMBERED = Prepared(_ALL.where(table.c.number == bindparam("number")))
 _OF_SUBJECTS = _ALL.where(table.c.subject.in_(bindparam("subjects", expanding=True)))
-_OF_KINDS = _IN_ORDER.where(table.c.kind.in_(bindparam("kinds", expanding=True)))
-_HEAD = (
+_SINCE = Prepared(
+    _IN_ORDER.where(table.c.subject == bindparam("subject"), table.c.number > bindparam("number"))
+)
+_WRITTEN = _IN_ORDER.where(
+    table.c.number >= bindparam("first"),
+    table.c.number < bindparam("last"),
+    table.c.kind.in_(bindparam("kinds", expanding=True)) | (table.c.recorded_at > table.c.at),
+)
+_OF_KINDS = _ALL.where(table.c.kind.in_(bindparam("kinds", expanding=True)))
+_LATEST = (
+    _ALL.where(table.c.subject == bindparam("subject"), table.c.at < bindparam("until"))
+    .order_by(table.c.at.desc(), table.c.number.desc())
+    .limit(1)
+)
+_LATEST_LATELY = Prepared(
+    _LATEST.where(table.c.kind == bindparam("kind"), table.c.at >= bindparam("since"))
+)
+# With something added to the kind no index of kinds fits: it is looked up by its subject.
+_LATEST_OF_SUBJECT = Prepared(_LATEST.where(table.c.kind.concat("") == bindparam("kind")))
+LATELY = 7 * DAY
+_HEAD = Prepared(
     select(table.c.number, table.c.hash, table.c.recorded_at)
     .where(table.c.site == bindparam("site"))
     .order_by(table.c.number.desc())
@@ -70,8 +89,29 @@ def append(
         previous = entry.hash
         written.append(entry)
     if written:
-        conn.execute(_INSERT, [{name: getattr(e, name) for name in _COLUMNS} for e in written])
+        conn.execute(_INSERT, [{name: getattr(e, name) for name in COLUMNS} for e in written])
     return written
+
+
+def next_number(conn: Connection, site: str, at: Instant) -> int:
+    """The number of the entry that is appended next in this transaction; nobody else gets it."""
+    _lock(conn, site, at)
+    return head(conn, site)[0] + 1
+
+
+def latest(
+    conn: Connection, site: str, kind: str, subject: str, before: Instant | None = None
+) -> Entry | None:
+    """The entry of ``kind`` about ``subject`` that happened last (before an instant), or None."""
+    until = before if before is not None else Instant(2**53)
+    lately = Instant(min(until, head(conn, site)[2]) - LATELY)
+    values = {"site": site, "kind": kind, "subject": subject, "until": until}
+    # Among the few of its kind that happened lately, else among all that is known of the subject:
+    # neither walks through years of entries about others.
+    rows = tuples(conn, _LATEST_LATELY, **values, since=lately)
+    if not rows:
+        rows = tuples(conn, _LATEST_OF_SUBJECT, **values)
+    return Entry(*rows[0]) if rows else None
 
 
 def head(conn: Connection, site: str) -> tuple[int, str, Instant]:
@@ -96,6 +136,11 @@ def of_subjects(conn: Connection, site: str, subjects: Iterable[str]) -> list[En
     return found
 
 
+def about_since(conn: Connection, site: str, subject: str, number: int) -> list[Entry]:
+    """The entries about ``subject`` that were written after entry ``number``, in order."""
+    return list(starmap(Entry, tuples(conn, _SINCE, site=site, subject=subject, number=number)))
+
+
 def of_kinds(
     conn: Connection,
     site: str,
@@ -103,8 +148,10 @@ def of_kinds(
     *,
     since: Instant | None = None,
     until: Instant | None = None,
+    written_since: Instant | None = None,
 ) -> list[Entry]:
-    """The entries of ``kinds`` that happened from ``since`` to just before ``until``, by number.
+    """The entries of ``kinds`` that happened from ``since`` to just before ``until``, by number;
+    with ``written_since``, only those that were written then or later.
 
     It is ``at`` that counts, when it happened, not when it was written. None: no bound.
     """
@@ -116,7 +163,42 @@ def of_kinds(
     if until is not None:
         query = query.where(table.c.at < bindparam("until"))
         values["until"] = until
-    return list(starmap(Entry, tuples(conn, query, **values)))
+    if written_since is not None:
+        query = query.where(table.c.recorded_at >= bindparam("written_since"))
+        values["written_since"] = written_since
+    # Put in order here: asked to do it, SQLite walks the whole journal by number instead of
+    # looking up the few entries of a kind.
+    found = list(starmap(Entry, tuples(conn, query, **values)))
+    found.sort(key=lambda entry: entry.number)
+    return found
+
+
+def written(
+    conn: Connection, site: str, kinds: Iterable[str], since: Instant, until: Instant
+) -> list[Entry]:
+    """Of the entries that were written from ``since`` to just before ``until`` those of ``kinds``
+    and those that tell of something earlier than that, by number.
+
+    Numbers follow the clock, so that the two ends are found by halving, without an index.
+    """
+    first, last = (_first_written(conn, site, at) for at in (since, until))
+    values = {"site": site, "first": first, "last": last, "kinds": list(kinds)}
+    return list(starmap(Entry, tuples(conn, _WRITTEN, **values)))
+
+
+def _first_written(conn: Connection, site: str, at: Instant) -> int:
+    """The number of the first entry that was written at ``at`` or later (of the next one, if none
+    was).
+    """
+    low, high = 1, head(conn, site)[0] + 1
+    while low < high:
+        middle = (low + high) // 2
+        entry = numbered(conn, site, middle)
+        if entry is not None and entry.recorded_at >= at:
+            high = middle
+        else:
+            low = middle + 1
+    return low
 
 
 def stream(conn: Connection, site: str) -> Iterator[Entry]:

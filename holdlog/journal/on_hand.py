@@ -15,12 +15,14 @@ from sqlalchemy import Connection, Executable, Select, Table, bindparam, func, s
 
 from holdlog.core.moments import Instant
 from holdlog.journal import tables
-from holdlog.journal.rows import insert_over, tuples
+from holdlog.journal.rows import Prepared, insert_over, tuples
 
 
 @dataclass(frozen=True, slots=True)
 class BatchRow:
-    """One making, delivery or opening. ``kind`` is prepared, received or opened."""
+    """One making, delivery or opening. ``kind`` is prepared, received or opened; ``lot_key`` is
+    what all ways of writing its ``lot`` have in common.
+    """
 
     batch: str
     number: int
@@ -30,6 +32,7 @@ class BatchRow:
     day_one: Instant
     kind: str
     lot: str = ""
+    lot_key: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,27 +103,35 @@ def _all(table: Table, names: Sequence[str]) -> Select[Any]:
 
 
 _batch, _container, _link = tables.batch.c, tables.container.c, tables.link.c
-_BATCHES = _all(tables.batch, _BATCH)
-_CONTAINERS = _all(tables.container, _CONTAINER)
+BATCHES = _all(tables.batch, _BATCH)
+CONTAINERS = _all(tables.container, _CONTAINER)
 _LINKS = _all(tables.link, _LINK)
 _BY_NUMBER = (_container.number, _container.code)
 # IS NULL stands in the text: with a bound value the partial index would not be used.
-_LIVE = _CONTAINERS.where(_container.ended_at.is_(None)).order_by(
-    _container.use_by.nulls_first(), _container.code
+_LIVE = Prepared(
+    CONTAINERS.where(_container.ended_at.is_(None)).order_by(
+        _container.use_by.nulls_first(), _container.code
+    )
 )
-_LIVE_CODES = (
+_LIVE_CODES = Prepared(
     select(_container.code)
     .where(_container.site == bindparam("site"), _container.ended_at.is_(None))
     .order_by(_container.code)
 )
-_FIND = _CONTAINERS.where(_container.code == bindparam("code"))
-_OF_BATCH = _CONTAINERS.where(_container.batch == bindparam("batch")).order_by(*_BY_NUMBER)
-_CHILDREN = _CONTAINERS.where(_container.parent == bindparam("code")).order_by(*_BY_NUMBER)
-_ONE_BATCH = _BATCHES.where(_batch.batch == bindparam("id"))
-_FROM = _LINKS.where(_link.code == bindparam("code")).order_by(_link.into)
-_LAST_NUMBER = select(func.max(_batch.number)).where(_batch.site == bindparam("site"))
-_TAKEN = select(_container.code).where(
-    _container.site == bindparam("site"), _container.code == bindparam("code")
+_FIND = Prepared(CONTAINERS.where(_container.code == bindparam("code")))
+_OF_BATCH = Prepared(CONTAINERS.where(_container.batch == bindparam("batch")).order_by(*_BY_NUMBER))
+_CHILDREN = Prepared(CONTAINERS.where(_container.parent == bindparam("code")).order_by(*_BY_NUMBER))
+_ONE_BATCH = Prepared(BATCHES.where(_batch.batch == bindparam("id")))
+_FROM = Prepared(_LINKS.where(_link.code == bindparam("code")).order_by(_link.into))
+_OF_LOT = BATCHES.where(_batch.lot_key == bindparam("key"))
+_LIKE_LOT = BATCHES.where(
+    _batch.lot_key >= bindparam("key"), _batch.lot_key < bindparam("end")
+).order_by(_batch.lot_key)
+_LAST_NUMBER = Prepared(select(func.max(_batch.number)).where(_batch.site == bindparam("site")))
+_TAKEN = Prepared(
+    select(_container.code).where(
+        _container.site == bindparam("site"), _container.code == bindparam("code")
+    )
 )
 
 
@@ -143,7 +154,7 @@ def put(
 
 def live(conn: Connection, site: str) -> list[ContainerRow]:
     """Every container that has not ended: those without a use-by first, then the earliest."""
-    return _container_rows(tuples(conn, _LIVE, site=site))
+    return container_rows(tuples(conn, _LIVE, site=site))
 
 
 def live_codes(conn: Connection, site: str) -> list[str]:
@@ -153,24 +164,51 @@ def live_codes(conn: Connection, site: str) -> list[str]:
 
 def find(conn: Connection, site: str, code: str) -> ContainerRow | None:
     """The container with this code, ended or not, or None."""
-    rows = _container_rows(tuples(conn, _FIND, site=site, code=code))
+    rows = container_rows(tuples(conn, _FIND, site=site, code=code))
     return rows[0] if rows else None
+
+
+def existing(conn: Connection, site: str, start: Instant, end: Instant) -> list[ContainerRow]:
+    """The containers that existed at some time from ``start`` to ``end``, ended since or not."""
+    query = CONTAINERS.where(_container.made_at <= bindparam("end"))
+    # Two questions: the ends are looked up by their index, and what has none by its own.
+    ended = query.where(_container.ended_at >= bindparam("start"))
+    values = {"site": site, "start": start, "end": end}
+    found = container_rows(tuples(conn, ended, **values))
+    found += container_rows(
+        tuples(conn, query.where(_container.ended_at.is_(None)), site=site, end=end)
+    )
+    return sorted(found, key=lambda row: row.code)
 
 
 def of_batch(conn: Connection, site: str, batch: str) -> list[ContainerRow]:
     """The containers of a batch, ended or not, by number."""
-    return _container_rows(tuples(conn, _OF_BATCH, site=site, batch=batch))
+    return container_rows(tuples(conn, _OF_BATCH, site=site, batch=batch))
 
 
 def children(conn: Connection, site: str, code: str) -> list[ContainerRow]:
     """The containers split off from this one, ended or not, by number."""
-    return _container_rows(tuples(conn, _CHILDREN, site=site, code=code))
+    return container_rows(tuples(conn, _CHILDREN, site=site, code=code))
 
 
 def batch(conn: Connection, site: str, id: str) -> BatchRow | None:  # noqa: A002
     """The batch with this id, or None."""
     rows = tuples(conn, _ONE_BATCH, site=site, id=id)
     return BatchRow(*rows[0]) if rows else None
+
+
+def batches_of_lot(conn: Connection, site: str, key: str) -> list[BatchRow]:
+    """The batches of a maker's lot, by number. ``key``: see ``holdlog.core.lots``."""
+    found = starmap(BatchRow, tuples(conn, _OF_LOT, site=site, key=key)) if key else ()
+    # Put in order here: asked to do it, SQLite walks all batches by number.
+    return sorted(found, key=lambda row: row.number)
+
+
+def lots_like(conn: Connection, site: str, key: str, most: int) -> list[str]:
+    """Some lots, as they were typed, whose key begins with ``key``."""
+    query = _LIKE_LOT.limit(most)
+    rows = tuples(conn, query, site=site, key=key, end=key + "\U0010ffff")
+    return list(dict.fromkeys(BatchRow(*row).lot for row in rows))
 
 
 def links_from(conn: Connection, site: str, code: str) -> list[LinkRow]:
@@ -194,8 +232,8 @@ def everything(
 ) -> tuple[list[BatchRow], list[ContainerRow], list[LinkRow]]:
     """All rows of ``site``, each kind by its key: to compare with a replay of the journal."""
     return (
-        list(starmap(BatchRow, tuples(conn, _BATCHES.order_by(_batch.batch), site=site))),
-        _container_rows(tuples(conn, _CONTAINERS.order_by(_container.code), site=site)),
+        list(starmap(BatchRow, tuples(conn, BATCHES.order_by(_batch.batch), site=site))),
+        container_rows(tuples(conn, CONTAINERS.order_by(_container.code), site=site)),
         list(starmap(LinkRow, tuples(conn, _LINKS.order_by(_link.code, _link.into), site=site))),
     )
 
@@ -233,7 +271,8 @@ def _upsert(dialect: str, table: Table) -> Executable:
     return insert.on_conflict_do_update(index_elements=keys, set_=others)
 
 
-def _container_rows(rows: Iterable[Iterable[Any]]) -> list[ContainerRow]:
+def container_rows(rows: Iterable[Iterable[Any]]) -> list[ContainerRow]:
+    """Containers from the cells that ``CONTAINERS`` asks for."""
     found = []
     for row in rows:
         cells = list(row)

@@ -20,6 +20,7 @@ from holdlog.journal.tables import reading as table
 
 # Rows of one call of the driver: a few megabytes, whatever the size of the file.
 _CHUNK = 20_000
+_EVER = Instant(0), Instant(2**53)
 _INSERT = (
     "INSERT INTO reading (site, unit, at, hundredths, scale, entry)"
     " VALUES ({0}, {0}, {0}, {0}, {0}, {0})"
@@ -62,7 +63,7 @@ _ALL = select(_c.at, _c.hundredths, _c.scale, _c.entry).where(_OF_UNIT)
 _FROM_TO = and_(_c.at >= bindparam("start"), _c.at < bindparam("end"))
 _BETWEEN = _ALL.where(_FROM_TO).order_by(_c.at)
 _COUNT = select(func.count()).where(_OF_UNIT)
-_OF_IMPORT = _ALL.where(_c.entry == bindparam("entry")).order_by(_c.at)
+_OF_IMPORT = _BETWEEN.where(_c.entry == bindparam("entry"))
 
 
 def put(
@@ -138,6 +139,41 @@ def last_good(
     return _latest(conn, query, site, unit, before)
 
 
+def first_good(
+    conn: Connection,
+    site: str,
+    unit: str,
+    scale: Scale,
+    *,
+    since: Instant,
+    at_most: int | None = None,
+    at_least: int | None = None,
+) -> Reading | None:
+    """The earliest reading at or after ``since`` within a limit in hundredths on ``scale``."""
+    query = _ALL.where(_c.scale == scale, _c.at >= bindparam("since"))
+    if at_most is not None:
+        query = query.where(_c.hundredths <= at_most)
+    if at_least is not None:
+        query = query.where(_c.hundredths >= at_least)
+    rows = tuples(conn, query.order_by(_c.at).limit(1), site=site, unit=unit, since=since)
+    return Reading._make(rows[0]) if rows else None
+
+
+def samples(
+    conn: Connection, site: str, unit: str, scale: Scale, start: Instant, end: Instant
+) -> list[tuple[int, int]]:
+    """Instants and hundredths of the readings on ``scale``, from ``start`` to ``end``, both
+    included, in order. A year of minutes is half a million of them.
+    """
+    query = (
+        select(_c.at, _c.hundredths)
+        .where(_OF_UNIT, _c.scale == scale, _c.at >= bindparam("start"), _c.at <= bindparam("end"))
+        .order_by(_c.at)
+    )
+    rows = tuples(conn, query, site=site, unit=unit, start=start, end=end)
+    return [(at, value) for at, value in rows]
+
+
 def count(conn: Connection, site: str, unit: str) -> int:
     """How many readings of this unit are kept."""
     ((found,),) = tuples(conn, _COUNT, site=site, unit=unit)
@@ -182,13 +218,25 @@ def spans(
     return [Span(row[0], stop) for row, stop in zip(found, ends, strict=True)]
 
 
-def digest(conn: Connection, site: str, unit: str, import_id: int) -> str:
+def digest(
+    conn: Connection,
+    site: str,
+    unit: str,
+    import_id: int,
+    *,
+    start: Instant = _EVER[0],
+    end: Instant = _EVER[1],
+) -> str:
     """SHA-256 over the readings of one import as they are kept now, to lay beside its entry.
+
+    ``start`` and ``end`` (included) may say where to look, which is quicker.
 
     The chain does not reach into this table; with this figure in the entry, an edit shows.
     """
     total = hashlib.sha256(f"{site}\0{unit}\0{import_id}\n".encode())
-    rows = streamed(conn, _OF_IMPORT, site=site, unit=unit, entry=import_id)
+    rows = streamed(
+        conn, _OF_IMPORT, site=site, unit=unit, entry=import_id, start=start, end=end + 1
+    )
     for at, hundredths, scale, _ in rows:
         total.update(b"%d %d %s\n" % (at, hundredths, scale.encode()))
     return total.hexdigest()

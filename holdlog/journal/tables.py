@@ -118,7 +118,10 @@ batch = Table(
     _instant("day_one"),
     _text("kind"),
     _text("lot"),
+    # A lot however it was typed; a recall looks for it. Empty for what was made here.
+    _text("lot_key"),
     Index("uq_batch_number", "site", "number", unique=True),
+    Index("ix_batch_lot_key", "site", "lot_key"),
 )
 
 container = Table(
@@ -157,6 +160,8 @@ container = Table(
     ForeignKeyConstraint(["site", "batch"], ["batch.site", "batch.batch"]),
     Index("ix_container_batch", "site", "batch"),
     Index("ix_container_parent", "site", "parent"),
+    # What was here in a span of the past is asked after a bad night.
+    Index("ix_container_ended_at", "site", "ended_at"),
 )
 # Only what is on hand: its size, and the cost of the day's list, do not grow with history. The
 # migration makes it partial on PostgreSQL too; to say so here would load that whole dialect at
@@ -175,7 +180,8 @@ link = Table(
     _site(),
     Column("code", Text, primary_key=True),
     Column("into", Text, primary_key=True),
-    Index("ix_link_into", "site", "into"),
+    # With the code, so that SQLite has no reason to walk the key of the table instead.
+    Index("ix_link_into", "site", "into", "code"),
 )
 
 book = Table(

@@ -92,7 +92,7 @@ class DayAhead:
 class Ahead:
     """The days from ``today`` on. ``gone``: to discard already; ``held``: on hold or to reheat,
     and listed on its day as well; ``no_limit``: nothing known limits it. ``head``: the number of
-    the journal's last entry.
+    the journal's last entry. ``only``: the unit and the item that were asked for, if any.
     """
 
     at: Instant
@@ -104,6 +104,7 @@ class Ahead:
     on_hand: int
     head: int
     journal: str
+    only: tuple[str, ...] = ()
 
     @property
     def goes(self) -> list[Going]:
@@ -187,7 +188,7 @@ def ahead(kitchen: Kitchen, days: int = WEEK, unit: str = "", item: str = "") ->
         tuple(each for each in lines if each.verdict in GONE),
         tuple(each for each in lines if each.verdict in ("hold", "reheat")),
         tuple(each for each in fit if each.no_limit and each.verdict == "serve"),
-        len(lines), head, journal,
+        len(lines), head, journal, tuple(filter(None, (wanted, name))),
     )  # fmt: skip
 
 

@@ -147,7 +147,7 @@ def audited(
         overall=total("all", binned),
         ended=tuple(sorted(counted.items())),
         labels=labels_of(kitchen, conn, since, until),
-        remarks=tuple(remarks_of(kitchen, conn, since, until, cook)),
+        remarks=tuple(remarks_of(kitchen, conn, since, until, item, cook)),
         rulebooks=tuple(book.title for book in kitchen.stack(conn).books),
         entries=number,
         head=head,
@@ -158,6 +158,10 @@ def audited(
         coolings=tuple(coolings_made(kitchen, conn, since, until, item, cook)),
         units=tuple(unit_pasts(kitchen, conn, since, until, place)),
         holds=tuple(each for each in held if place in ("", each.row.unit)),
-        moved=tuple(each for each in moved if item.lower() in each.row.item_name.lower()),
+        moved=tuple(
+            each
+            for each in moved
+            if item.lower() in each.row.item_name.lower() and place in ("", each.row.unit)
+        ),
         rules=tuple(rules_in_force(kitchen, conn, since, until)),
     )

@@ -233,7 +233,8 @@ def _judged(limit: UnitLimit | None, hand: Sequence[Standing]) -> tuple[list[Sta
 def holds(
     kitchen: Kitchen, conn: Connection, since: Instant, until: Instant, item: str = "", by: str = ""
 ) -> list[Hold]:
-    """What a reading, an excursion or a recall of the period put on hold, and what became of it.
+    """What a reading or an excursion of the period put on hold, and what became of it by now: a
+    recall stands among the remarks.
 
     Each is judged by the rules in force when it was written.
     """
@@ -272,13 +273,15 @@ def _held(
     if (without.fault, without.reason) == (then.fault, then.reason):
         return None  # it was held already, and not by this
     because = tell(fact)
+    past = row.use_by is not None and kitchen.moment(conn) > row.use_by
     if each.settled:
         outcome, why = "kept", each.settled
     elif row.ended_at is not None:
         outcome, why = row.ended_as, ""
+    elif row.verdict in ("discard", "refuse") or past:
+        outcome, why = "to discard", ""  # held or not: past its date it goes
     elif row.verdict:
-        outcome = "to discard" if row.verdict in ("discard", "refuse") else "on hold"
-        why = ""
+        outcome, why = "on hold", ""
     else:
         outcome, why = "lifted", "what held it holds no more"
     return Hold(

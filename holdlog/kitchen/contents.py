@@ -41,11 +41,15 @@ def _filled(origin: ev.Fact | None) -> Amount | None:
     return None
 
 
-def taken(called: str, holds: Amount | None, said: Amount | None, *, part: bool) -> Amount | None:
+def taken(
+    called: str, holds: Amount | None, said: Amount | None, *, part: bool, weighed: bool = False
+) -> Amount | None:
     """How much goes, of what a container ``holds``: as much as was ``said``, else all of it.
 
-    Raises ``Mistake``: ``part`` of it without saying how much, all of it called a part, or more
-    than is in it. Units of different kinds are not compared.
+    ``weighed``: what was said of a whole container counts, although it is more than was written
+    of it: the scale is right, and what was written a guess. Raises ``Mistake``: ``part`` of it
+    without saying how much, all of it called a part, or more than is in it. Units of different
+    kinds are not compared.
     """
     if part and said is None:
         raise Mistake(
@@ -55,7 +59,7 @@ def taken(called: str, holds: Amount | None, said: Amount | None, *, part: bool)
         )
     if said is None or holds is None or not alike(holds, said):
         return said if said is not None else holds
-    if said.base > holds.base * SLACK:
+    if more_than(holds, said) and (part or not weighed):
         raise Mistake(
             "too-much",
             f"{called} holds {holds}, not {said}.",
@@ -66,6 +70,13 @@ def taken(called: str, holds: Amount | None, said: Amount | None, *, part: bool)
             "all-of-it", f"{said} is all that {called} holds.", "Leave --part out: it is empty."
         )
     return said
+
+
+def more_than(holds: Amount | None, said: Amount | None) -> bool:
+    """Whether more was ``said`` than a container ``holds``, as far as the two can be compared."""
+    if holds is None or said is None or not alike(holds, said):
+        return False
+    return said.base > holds.base * SLACK
 
 
 def _less(amount: Amount, each: Amount | None, times: int) -> Amount | None:

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from holdlog.core import events as ev
+from holdlog.core.amounts import Amount
 from holdlog.core.chain import Entry
 from holdlog.core.codes import show
 from holdlog.core.errors import Mistake
@@ -13,10 +14,16 @@ from holdlog.journal.codec import fact_of
 from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen.items import check_allergens
 from holdlog.kitchen.kitchen import Kitchen, Writing
-from holdlog.kitchen.records import LiveRecords, Making, Reader, standing
+from holdlog.kitchen.probes import shaken
+from holdlog.kitchen.records import LiveRecords, Making, Reader
+from holdlog.kitchen.standing import standing
 from holdlog.kitchen.telling import tell
 
-_NOT_FOOD = (ev.KitchenSetUp, ev.StackAdopted, ev.UnitAdded, ev.ItemAdded)
+_NOT_FOOD = (
+    ev.KitchenSetUp, ev.StackAdopted, ev.UnitAdded, ev.ItemAdded, ev.ProbeAdded,
+    ev.PrinterAdded, ev.PrinterRemoved, ev.LabelWords, ev.PrintFailed,
+    ev.RoundBegun, ev.RoundUnit, ev.RoundEnded, ev.FileImported,
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +51,7 @@ def void(kitchen: Kitchen, by: str, number: int, why: str, evidence: str = "") -
                 f"Entry {number} ({tell(fact)}) cannot be voided: the label may be on the tub.",
                 f"Make a new one, and take the old one off: holdlog label {show(entry.subject)}",
             )
-        if isinstance(fact, (ev.Voided, ev.Confirmed, *_NOT_FOOD)):
+        if isinstance(fact, (ev.Voided, ev.Confirmed, ev.ReadingsImported, *_NOT_FOOD)):
             raise Mistake(
                 "not-voidable",
                 f"Entry {number} ({tell(fact)}) cannot be voided.",
@@ -60,11 +67,21 @@ def void(kitchen: Kitchen, by: str, number: int, why: str, evidence: str = "") -
             (ev.Voided(twin.number, reason), write.recorded_at, twin.subject)
             for twin in _twins(write, entry, fact)
         ]
-        written = write.append(*drafts)[0]
+        voids = write.append(*drafts)
+        written = voids[0]
         if evidence.strip():
-            confirmed = ev.Confirmed(written.number, evidence.strip())
-            write.append((confirmed, write.recorded_at, entry.subject))
-        rows = write.settle(*dict.fromkeys(subject for _, _, subject in drafts))
+            # An excursion that a wrong reading had begun goes with it.
+            named = voids if isinstance(fact, ev.UnitRead) else voids[:1]
+            write.append(
+                *(
+                    (ev.Confirmed(each.number, evidence.strip()), write.recorded_at, each.subject)
+                    for each in named
+                )
+            )
+        subjects = [subject for _, _, subject in drafts]
+        # Of a check of a thermometer: what was read on it.
+        subjects += shaken(write, entry.subject, written.number)
+        rows = write.settle(*dict.fromkeys(subjects))
         reader = Reader(LiveRecords(write.conn, kitchen.site), kitchen.where)
         still = any(each.entry.number == number for each in reader.standing(entry.subject))
         return Corrected(tell(fact), tuple(rows), still)
@@ -78,8 +95,10 @@ def confirm(kitchen: Kitchen, by: str, number: int, evidence: str) -> Corrected:
         fact = fact_of(entry)
         if isinstance(fact, (ev.Confirmed, *_NOT_FOOD)):
             raise Mistake("not-confirmable", f"Entry {number} ({tell(fact)}) needs no confirming.")
-        write.append((ev.Confirmed(number, named), write.recorded_at, entry.subject))
-        return Corrected(tell(fact), tuple(write.settle(entry.subject)), pending=False)
+        confirmed = ev.Confirmed(number, named), write.recorded_at, entry.subject
+        (written,) = write.append(confirmed)
+        rows = write.settle(entry.subject, *shaken(write, entry.subject, written.number))
+        return Corrected(tell(fact), tuple(rows), pending=False)
 
 
 def correct_making(
@@ -129,14 +148,27 @@ def with_allergens(names: tuple[str, ...]) -> Callable[[ev.Fact], ev.Fact]:
     return change
 
 
+def with_amount(amount: Amount) -> Callable[[ev.Fact], ev.Fact]:
+    """A change of how much a batch was in all."""
+
+    def change(fact: ev.Fact) -> ev.Fact:
+        return replace(fact, amount=amount) if isinstance(fact, Making) else fact
+
+    return change
+
+
 def unchanged(fact: ev.Fact) -> ev.Fact:
     """The same facts (only the time is wrong)."""
     return fact
 
 
 def _twins(write: Writing, entry: Entry, fact: ev.Fact) -> list[Entry]:
-    """The entries, written in the same breath, that ended what ``fact`` used up."""
+    """The entries, written in the same breath, that ended what ``fact`` used up; of the reading
+    of a unit, the excursions that it began.
+    """
     match fact:
+        case ev.UnitRead():
+            return _begun_by(write, entry)
         case ev.Split():
             ended = [entry.subject]
         case ev.ToppedUp(poured_in=code):
@@ -155,6 +187,20 @@ def _twins(write: Writing, entry: Entry, fact: ev.Fact) -> list[Entry]:
             if each.number in counts and _is_twin(fact_of(each), fact, entry.subject)
         ]
     return found
+
+
+def _begun_by(write: Writing, entry: Entry) -> list[Entry]:
+    """The excursions that were worked out from a reading of a unit and still stand."""
+    about = journal_entries.of_kinds(write.conn, write.kitchen.site, ["excursion"])
+    found = [
+        each
+        for each in about
+        if isinstance(fact := fact_of(each), ev.Excursion) and fact.source == entry.number
+    ]
+    reader = Reader(LiveRecords(write.conn, write.kitchen.site), write.kitchen.where)
+    codes = {each.subject for each in found}
+    stand = {each.entry.number for code in codes for each in reader.standing(code)}
+    return [each for each in found if each.number in stand]
 
 
 def _is_twin(ended: ev.Fact, fact: ev.Fact, subject: str) -> bool:

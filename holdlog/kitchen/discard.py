@@ -9,7 +9,7 @@ from holdlog.core.costs import Money, worth
 from holdlog.core.errors import Mistake
 from holdlog.core.moments import Instant, show_moment
 from holdlog.journal.on_hand import ContainerRow
-from holdlog.kitchen.contents import taken
+from holdlog.kitchen.contents import more_than, taken
 from holdlog.kitchen.items import cost_in_force
 from holdlog.kitchen.kitchen import Kitchen
 
@@ -32,21 +32,30 @@ class Binned:
     """What was discarded, as it was recorded. ``row`` is still on hand where it was a part.
 
     ``cost`` None: the item has no cost, it is per another kind of measure, or nobody knows how
-    much there was.
+    much there was. ``written``: what it should have held, where more than that was binned.
+    ``entry`` is the number of the entry.
     """
 
     row: ContainerRow
     reason: str
     amount: Amount | None
     cost: Money | None = None
+    written: Amount | None = None
+    entry: int = 0
 
 
 def reason_of(typed: str) -> str:
-    """The reason meant, by its word or a beginning of it. Raises ``Mistake("no-reason")``."""
+    """The reason meant, by its word or a beginning of it, or of what it says ("past", "made too
+    much"). Raises ``Mistake("no-reason")``.
+    """
     wanted = typed.strip().lower().replace(" ", "-")
-    fits = [word for word in REASONS if word == wanted] or [
-        word for word in REASONS if wanted and word.startswith(wanted)
-    ]
+    fits = [word for word in REASONS if word == wanted]
+    for names in (REASONS.keys(), REASONS.values()):
+        fits = fits or [
+            word
+            for word, name in zip(REASONS, names, strict=True)
+            if wanted and name.replace(" ", "-").startswith(wanted)
+        ]
     if len(fits) != 1:
         known = ", ".join(f"{word} ({says})" for word, says in REASONS.items())
         raise Mistake("no-reason", f"{typed!r} is no reason to discard.", f"Reasons: {known}.")
@@ -66,7 +75,8 @@ def discard(
 ) -> Binned:
     """Record that a container was binned. ``amount`` None: what was in it, as far as is known.
 
-    ``part``: only that amount was, the rest stays on hand. What it was worth is kept with it, at
+    More than was known to be in it is taken as weighed. ``part``: only that amount was, the rest
+    stays on hand, and more than is in it is refused. What it was worth is kept with it, at
     the item's cost in force ``at`` that moment.
     """
     why = reason_of(reason)
@@ -82,10 +92,12 @@ def discard(
                 "It cannot be binned before that: check --at.",
             )
         holds = read_amount(row.amount) if row.amount else None
-        binned = taken(f"{row.item_name}, {show(row.code)}", holds, amount, part=part)
+        called = f"{row.item_name}, {show(row.code)}"
+        binned = taken(called, holds, amount, part=part, weighed=True)
         price = cost_in_force(kitchen, write.conn, row.item, at)
         cost = worth(price, binned) if price is not None and binned is not None else None
         fact = ev.Discarded(why, binned, note.strip(), cost, part)
-        write.append((fact, at, row.code))
+        (entry,) = write.append((fact, at, row.code))
         after = next(each for each in write.settle(row.code) if each.code == row.code)
-        return Binned(after, why, binned, cost)
+        written = holds if more_than(holds, binned) else None
+        return Binned(after, why, binned, cost, written, entry.number)

@@ -3,10 +3,13 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from holdlog.core import events as ev
 from holdlog.core.errors import Fault
-from holdlog.journal import checks, on_hand
+from holdlog.core.moments import Instant
+from holdlog.journal import checks, on_hand, readings
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.checks import Finding
+from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import BatchRow, ContainerRow, LinkRow
 from holdlog.kitchen.books import outdated
@@ -30,6 +33,7 @@ def examine(kitchen: Kitchen) -> list[Finding]:
     if all(finding.ok for finding in findings if finding.name in ("migrations", "chain")):
         with kitchen.db.reading() as conn:
             findings.append(_on_hand(kitchen, conn))
+            findings.append(_readings(kitchen, conn))
     changed = outdated(kitchen.adopted)
     says = (
         "changed since they were adopted: " + ", ".join(changed) + "; the adopted copies still "
@@ -103,6 +107,40 @@ def _on_hand(kitchen: Kitchen, conn: Connection) -> Finding:
             f"not what the journal says: {shown}. Mend it with: holdlog doctor --rebuild",
         )
     return Finding("on-hand", True, f"{len(containers)} containers, as the journal says")  # noqa: FBT003
+
+
+def _readings(kitchen: Kitchen, conn: Connection) -> Finding:
+    """Whether the loggers' readings are those that their imports kept: the chain does not reach
+    into their table, but each import's entry holds the digest of what it added.
+    """
+    added: dict[str, int] = {}
+    wrong = []
+    for entry in journal_entries.of_kinds(conn, kitchen.site, ["readings"]):
+        fact = fact_of(entry)
+        if not isinstance(fact, ev.ReadingsImported):
+            continue
+        added[entry.subject] = added.get(entry.subject, 0) + fact.added
+        if fact.kept and fact.kept != _kept(kitchen, conn, entry.subject, entry.number, fact):
+            wrong.append(f"entry {entry.number} ({entry.subject}, {fact.file})")
+    there = readings.units(conn, kitchen.site)
+    for unit in sorted({*added, *there}):
+        count = readings.count(conn, kitchen.site, unit)
+        if count != added.get(unit, 0):
+            wrong.append(f"{unit}: {count} readings, {added.get(unit, 0)} imported")
+    if wrong:
+        says = f"The readings are not those that were imported: {'; '.join(wrong[:5])}."
+        return Finding("readings", ok=False, says=f"{says} Go back to a copy that is whole.")
+    total = sum(added.values())
+    return Finding("readings", ok=True, says=f"{total} readings of loggers, as they were imported.")
+
+
+def _kept(
+    kitchen: Kitchen, conn: Connection, unit: str, number: int, fact: ev.ReadingsImported
+) -> str:
+    if fact.first is None or fact.last is None:
+        return readings.digest(conn, kitchen.site, unit, number)
+    first, last = Instant(fact.first), Instant(fact.last)
+    return readings.digest(conn, kitchen.site, unit, number, start=first, end=last)
 
 
 def _differences(

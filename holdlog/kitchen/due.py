@@ -12,9 +12,13 @@ from holdlog.core.moments import Instant, local_date
 from holdlog.journal import on_hand
 from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import ContainerRow
+from holdlog.kitchen.coolings import Logged, coolings_of
 from holdlog.kitchen.items import items
 from holdlog.kitchen.kitchen import Kitchen, look
+from holdlog.kitchen.probes import InDoubt, in_doubt
 from holdlog.kitchen.setup import WEEKDAYS
+from holdlog.kitchen.units import UnitNow, troubled
+from holdlog.kitchen.waiting import Last, last_labels, why_waiting
 from holdlog.rules.faults import WORST_FIRST, Verdict
 
 ONE = timedelta(days=1)
@@ -48,11 +52,22 @@ class Pull:
 
 
 @dataclass(frozen=True, slots=True)
+class Waits:
+    """A container that waits for a label, and why."""
+
+    line: Line
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class Due:
     """The morning list. A container stands in one of the first six lists at most.
 
     ``relabel``: the label it bears says a later date than it may be kept, so that whoever reads
-    the tub and not this list is misled.
+    the tub and not this list is misled. ``waiting``: all that wait for a label, those included.
+    ``probes``: the thermometers in doubt, and what was last read on them, in all units.
+    ``cooling``: the coolings behind some of what is on hold or to discard. ``units``: those whose
+    newest reading is beyond the limit or older than a day.
     """
 
     at: Instant
@@ -68,6 +83,10 @@ class Due:
     pull: tuple[Pull, ...]
     on_hand: int
     relabel: tuple[Line, ...] = ()
+    waiting: tuple[Waits, ...] = ()
+    probes: tuple[InDoubt, ...] = ()
+    cooling: tuple[Logged, ...] = ()
+    units: tuple[UnitNow, ...] = ()
 
 
 def line(kitchen: Kitchen, conn: Connection, row: ContainerRow, at: Instant) -> Line:
@@ -87,6 +106,15 @@ def line(kitchen: Kitchen, conn: Connection, row: ContainerRow, at: Instant) -> 
         if WORST_FIRST.index(fault) <= WORST_FIRST.index(verdict):
             verdict, reason = fault, row.reason
     return Line(row, verdict, reason, _day(row, at, kitchen))
+
+
+def as_judged(each: Line) -> ContainerRow:
+    """Its row, with the verdict of now for a fault: what is told of the row alone is then what
+    the list and a scan say.
+    """
+    if each.verdict in ("serve", "last-day"):
+        return replace(each.row, verdict="", reason="")
+    return replace(each.row, verdict=each.verdict, reason=each.reason)
 
 
 def _by_date(row: ContainerRow, at: Instant, kitchen: Kitchen) -> tuple[Verdict, str]:
@@ -146,6 +174,10 @@ def due(kitchen: Kitchen, unit: str = "") -> Due:
         today = local_date(at, kitchen.where)
         lines = _lines(kitchen.current(conn), conn, at, unit)
         pull = _pull(kitchen, conn, lines, today) if not unit else []
+        wanted = _waiting(kitchen, conn, lines)
+        doubts = in_doubt(kitchen, conn)
+        warm = troubled(kitchen, conn, at, unit)
+        cool = coolings_of(kitchen.current(conn), conn, [each.row for each in lines], at)
     closed_days = closing(kitchen, today)
     reopening = next(
         n for n in range(len(closed_days) + 1) if today + (n + 1) * ONE not in closed_days
@@ -172,8 +204,30 @@ def due(kitchen: Kitchen, unit: str = "") -> Due:
     return Due(
         at, today, tuple(no_limit), tuple(go), tuple(hold), tuple(last), tuple(tomorrow),
         tuple(closed), tuple(closed_days), tuple(freeze), tuple(pull), len(lines),
-        tuple(each for each in lines if _label_misleads(each)),
+        tuple(each for each in lines if _label_misleads(each)), tuple(wanted), tuple(doubts),
+        tuple(cool), tuple(warm),
     )  # fmt: skip
+
+
+def waiting(kitchen: Kitchen, unit: str = "") -> list[Waits]:
+    """The containers that wait for a label, by unit in the order of the walk."""
+    with kitchen.db.reading() as conn:
+        kitchen = kitchen.current(conn)
+        return _waiting(kitchen, conn, _lines(kitchen, conn, kitchen.moment(conn), unit))
+
+
+def _waiting(kitchen: Kitchen, conn: Connection, lines: Iterable[Line]) -> list[Waits]:
+    # Food that must go gets no label: it stands on the list of what to discard.
+    fit = [each for each in lines if each.verdict not in ("discard", "refuse")]
+    last = last_labels(conn, kitchen.site, [each.row.code for each in fit])
+    found = (
+        Waits(
+            each,
+            why_waiting(each.row, last.get(each.row.code, Last()), misleads=_label_misleads(each)),
+        )
+        for each in fit
+    )
+    return [each for each in found if each.why]
 
 
 def _label_misleads(each: Line) -> bool:

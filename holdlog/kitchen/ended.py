@@ -16,7 +16,7 @@ from holdlog.core.chain import Entry
 from holdlog.core.costs import Money, money_totals
 from holdlog.core.moments import Instant, local_date
 from holdlog.journal import entries as journal_entries
-from holdlog.journal import on_hand
+from holdlog.journal import kinship
 from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import ContainerRow
@@ -30,6 +30,7 @@ DISCARDED = "discarded"
 NOT_SAID = "not said"
 GOES_ON = ("made into", "poured together", "split")
 _INTO_A_UNIT = (ev.Moved, ev.Frozen, ev.Thawed, ev.Opened)
+_TELLS_MORE = ("voided", *(ev.KIND_OF[fact] for fact in _INTO_A_UNIT))
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,15 +108,22 @@ def ended(kitchen: Kitchen, conn: Connection, since: Instant, until: Instant) ->
     about: dict[str, list[Entry]] = defaultdict(list)
     for entry in journal_entries.of_subjects(conn, kitchen.site, {one.subject for one in found}):
         about[entry.subject].append(entry)
-    counts = {code: standing(entries, kitchen.where) for code, entries in about.items()}
+    # Most tubs were never moved and nothing about them was taken back: their story is not read.
+    counts = {
+        code: standing(entries, kitchen.where)
+        for code, entries in about.items()
+        if any(entry.kind in _TELLS_MORE for entry in entries)
+    }
+    rows = kinship.containers(conn, kitchen.site, list(about))
     reader = Reader(LiveRecords(conn, kitchen.site), kitchen.where)
     ends = []
     for entry in sorted(found, key=lambda each: (each.at, each.number)):
-        row = on_hand.find(conn, kitchen.site, entry.subject)
+        row = rows.get(entry.subject)
         if row is None:
             continue
-        voided = _why_voided(entry, counts[row.code], about[row.code])
-        unit = _unit_then(reader, row, counts[row.code], entry)
+        own = counts.get(row.code)
+        voided = _why_voided(entry, own, about[row.code]) if own is not None else ""
+        unit = _unit_then(reader, row, own or (), entry)
         end = _end(entry, row, unit, voided, kitchen)
         if end is not None:
             ends.append(end)
@@ -135,7 +143,7 @@ def _without_label(
     return [
         Ended(
             entry.number, Instant(entry.at), "", fact.what, fact.unit, DISCARDED, "no-label",
-            fact.amount, None, entry.by, "", late=False, part=False,
+            fact.amount, None, entry.by, "", late=_late(entry, kitchen), part=False,
             voided=why.get(entry.number, ""),
         )
         for entry in found
@@ -145,7 +153,7 @@ def _without_label(
 
 def _end(entry: Entry, row: ContainerRow, unit: str, voided: str, kitchen: Kitchen) -> Ended | None:
     fact = fact_of(entry)
-    late = local_date(entry.recorded_at, kitchen.where) > local_date(entry.at, kitchen.where)
+    late = _late(entry, kitchen)
     match fact:
         case ev.Discarded():
             how, reason, cost, note = DISCARDED, fact.reason, fact.cost, fact.note
@@ -158,6 +166,11 @@ def _end(entry: Entry, row: ContainerRow, unit: str, voided: str, kitchen: Kitch
         entry.number, entry.at, row.code, row.item_name, unit, how, reason, fact.amount, cost,
         entry.by, note, late, fact.part, rest, voided,
     )  # fmt: skip
+
+
+def _late(entry: Entry, kitchen: Kitchen) -> bool:
+    """Whether it was written on a later day than it happened on."""
+    return local_date(entry.recorded_at, kitchen.where) > local_date(entry.at, kitchen.where)
 
 
 def _rest(row: ContainerRow, amount: Amount | None) -> Amount | None:
@@ -216,6 +229,16 @@ def balance(name: str, ends: Iterable[Ended]) -> Balance:
         else:
             amounts[how].append(amount)
     return Balance(name, {how: totals(some) for how, some in amounts.items()}, dict(unknown))
+
+
+def show_waste(balance: Balance) -> str:
+    """What was binned of all that ended: ``12.5 %``, or one for each measure."""
+    measures = {"g": "by weight", "ml": "by volume"}
+    alone = len(balance.waste) == 1
+    return ", ".join(
+        f"{share * 100:.1f} %" + ("" if alone else f" {measures.get(key, f'by {key}')}")
+        for key, share in balance.waste.items()
+    )
 
 
 def balances(ends: Iterable[Ended]) -> tuple[Balance, ...]:

@@ -29,7 +29,8 @@ class BindingRule:
 
 @dataclass(frozen=True, slots=True)
 class Inspection:
-    """All that the file says. ``plotted`` are the coolings with a plot, ``excursions`` what
+    """All that the file says. ``stack`` is in force now, by ``ruling`` where one was needed.
+    ``plotted`` are the coolings with a plot, ``excursions`` what
     happened in a unit around each time that its logger shows it beyond its limit. ``records``:
     how long which records are to be kept, where the rules say so.
     """
@@ -37,6 +38,7 @@ class Inspection:
     audit: Audit
     at: Instant
     stack: Stack
+    ruling: str
     binding: tuple[BindingRule, ...]
     records: tuple[BindingRule, ...]
     plotted: tuple[BatchCooling, ...]
@@ -58,6 +60,7 @@ def inspection(kitchen: Kitchen, first: date, last: date, others: int = OTHER_PL
             audit=found,
             at=kitchen.moment(conn),
             stack=stack,
+            ruling=kitchen.adopted.ruling,
             binding=tuple(each for each in rules if not isinstance(each.rule, RecordsRule)),
             records=tuple(each for each in rules if isinstance(each.rule, RecordsRule)),
             plotted=tuple(_plotted(found, others)),
@@ -85,7 +88,7 @@ def _plotted(found: Audit, others: int) -> list[BatchCooling]:
 
 
 def _excursions(kitchen: Kitchen, conn: Connection, found: Audit) -> list[UnitStory]:
-    """Each episode that a logger shows, and each day on which a person read it beyond its limit."""
+    """What happened around each episode that a logger shows."""
     start = start_of_day(found.first, kitchen.where)
     end = Instant(start_of_day(found.last + timedelta(days=1), kitchen.where) - 1)
     stories = []

@@ -1,8 +1,6 @@
 """The inspector's file in words: the cover and its registers, as plain data to be drawn."""
 
-from collections.abc import Mapping
 from datetime import date
-from decimal import Decimal
 
 from holdlog.core.amounts import show_total
 from holdlog.core.codes import show
@@ -11,9 +9,10 @@ from holdlog.core.moments import Instant, show_day, show_length, show_moment, to
 from holdlog.kitchen.compliance import WORST, BatchCooling, UnitPast, count_coolings
 from holdlog.kitchen.cooling_plot import cooling_plot, scale_of
 from holdlog.kitchen.discard import REASONS
-from holdlog.kitchen.ended import Ended
+from holdlog.kitchen.ended import Ended, Total, show_waste
 from holdlog.kitchen.inspection import OTHER_PLOTS, BindingRule, Inspection
 from holdlog.kitchen.kitchen import Kitchen
+from holdlog.kitchen.remarks import looser
 from holdlog.kitchen.unit_plot import plot_of_course
 from holdlog.reports.inspector_file import InspectorFile, Section
 from holdlog.reports.plots import Plot
@@ -31,9 +30,10 @@ _PROVES = (
     ),
     (
         "It does not show who held the keyboard or the thermometer, whether what was typed was "
-        "true, whether something was never typed at all, or that the end of the journal was cut "
-        "off after the last head that somebody kept. An entry written on a later day than it "
-        "tells of is marked as late."
+        "true, or whether something was never typed at all. Whoever can write to the file of the "
+        "journal could cut its end off, or write it anew with new hashes: only a head kept from "
+        "before shows that, and only of the entries up to it. An entry written on a later day than "
+        "it tells of is marked as late."
     ),
 )
 _LAST_WORD = (
@@ -81,8 +81,7 @@ def _cover(kitchen: Kitchen, found: Inspection) -> tuple[tuple[str, tuple[str, .
     roles = {"adopted": "Adopted", "amendment": "Amended by", "house": "House rules"}
     books = [f"{roles[book.role]}: {_book(book.title, book.edition)}." for book in stack.books]
     cites = dict.fromkeys(each.rule.source.cite for each in found.binding)
-    loose = [one for each in audit.rules[-1:] for one in each.looser]
-    ruling = audit.rules[-1].ruling if audit.rules else ""
+    loose, ruling = looser(stack), found.ruling
     counting = (
         f"Looser than the strict reading: {'; '.join(loose)}. "
         f"{f'Ruled by: {ruling}.' if ruling else 'The books themselves settle it so.'}"
@@ -95,7 +94,7 @@ def _cover(kitchen: Kitchen, found: Inspection) -> tuple[tuple[str, tuple[str, .
     ]
     counts = count_coolings(audit.coolings)
     told = ", ".join(f"{counts[word]} {STANDS[word].lower()}" for word in WORST if counts[word])
-    cost = _costs(audit.overall.cost)
+    cost = _costs(audit.overall)
     summary = (
         f"{_many(audit.overall.discards, 'discard')}{f', {cost}' if cost else ''}; "
         f"{_many(len(audit.holds), 'hold')}; coolings of batches made: {told or 'none'}; "
@@ -105,7 +104,7 @@ def _cover(kitchen: Kitchen, found: Inspection) -> tuple[tuple[str, tuple[str, .
     )
     return (
         ("In this period", (summary,)),
-        ("The rules", (*books, f"Sections in force: {'; '.join(cites)}.", counting)),
+        ("The rules in force now", (*books, f"Sections in force: {'; '.join(cites)}.", counting)),
         (
             "The journal",
             (
@@ -128,14 +127,17 @@ def _many(count: int, word: str) -> str:
     return f"{count} {word}{'' if count == 1 else 's'}"
 
 
-def _costs(cost: Mapping[str, Decimal]) -> str:
-    return ", ".join(show_money(currency, number) for currency, number in sorted(cost.items()))
+def _costs(total: Total) -> str:
+    """What it cost, and of how many nobody knows; empty where no cost is known."""
+    known = [show_money(currency, number) for currency, number in sorted(total.cost.items())]
+    unknown = [f"{total.unpriced} of unknown cost"] if known and total.unpriced else []
+    return ", ".join([*known, *unknown])
 
 
 def _rules(kitchen: Kitchen, found: Inspection) -> Section:
-    says = []
-    for number, each in enumerate(found.audit.rules):
-        since = "In force when the period began, adopted" if number == 0 else "Adopted"
+    says = [] if found.audit.rules else ["No rules had been adopted by the end of this period."]
+    for each in found.audit.rules:
+        since = "In force when the period began, adopted" if each.before else "Adopted"
         loose = f" Looser than the strict reading: {'; '.join(each.looser)}." if each.looser else ""
         ruling = f" Ruling: {each.ruling}." if each.ruling else ""
         says.append(
@@ -167,12 +169,12 @@ def _discards(kitchen: Kitchen, found: Inspection) -> Section:
     by_reason = ", ".join(f"{each.name}: {each.discards}" for each in audit.by_reason)
     sums = ", ".join(show_total(key, base) for key, base in sorted(audit.overall.sums.items()))
     unknown = audit.overall.unknown
-    shares = ", ".join(
-        f"{share * 100:.1f} % of {key}" for key, share in audit.balance.waste.items()
-    )
+    shares = show_waste(audit.balance)
+    cost = _costs(audit.overall)
     says = [
         f"{_many(audit.overall.discards, 'discard')}: {sums or 'no amounts'}"
-        f"{f', {unknown} of unknown amount' if unknown else ''}. {by_reason}".rstrip(". ")
+        f"{f', {unknown} of unknown amount' if unknown else ''}"
+        f"{f'; cost {cost}' if cost else ''}. {by_reason}".rstrip(". ")
         + "."
     ]
     if shares:

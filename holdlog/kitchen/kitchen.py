@@ -29,6 +29,7 @@ from holdlog.rules.stack import Stack
 
 SITE = "main"
 KITCHEN = "kitchen"
+LOT = "lot "
 # A clock may be set right by a little; more than this is reported before anything is dated.
 CLOCK_SLACK = 2 * MINUTE
 
@@ -103,19 +104,24 @@ class Kitchen:
 
     def stack(self, conn: Connection) -> Stack:
         """The rules in force now."""
-        return self._stack_of(conn, self.adopted)
+        return self.stack_of(conn, self.adopted)
 
     def stack_at(self, conn: Connection, number: int | None) -> Stack:
-        """The rules in force when entry ``number`` was written (None: now)."""
+        """The rules that entry ``number`` was written under (None: the rules in force now).
+
+        An adoption is under the rules it adopts. What was written before the first adoption is
+        under those in force now: there were no others.
+        """
         if number is None or number >= self.adopted_in:
             return self.stack(conn)
         for entry in reversed(journal_entries.of_kinds(conn, self.site, ["stack"])):
             fact = fact_of(entry)
-            if entry.number < number and isinstance(fact, ev.StackAdopted):
-                return self._stack_of(conn, fact)
+            if entry.number <= number and isinstance(fact, ev.StackAdopted):
+                return self.stack_of(conn, fact)
         return self.stack(conn)
 
-    def _stack_of(self, conn: Connection, adopted: ev.StackAdopted) -> Stack:
+    def stack_of(self, conn: Connection, adopted: ev.StackAdopted) -> Stack:
+        """The rules of one adoption."""
         if adopted not in self._stacks:
             self._stacks[adopted] = books.adopted_stack(conn, adopted)
         return self._stacks[adopted]
@@ -191,7 +197,7 @@ class Writing:
         for code, origin in (born or {}).items():
             records.born([code], origin)
         reader = Reader(records, self.kitchen.where)
-        codes, batches = self._touched(subjects, born or {})
+        codes, batches = touched(self.conn, self.kitchen.site, subjects, born or {})
         batch_rows = [row for batch in batches if (row := batch_of(reader, batch)) is not None]
         rows = [
             container_row(
@@ -206,26 +212,6 @@ class Writing:
         on_hand.put(self.conn, self.kitchen.site, batches=batch_rows, containers=rows, links=links)
         return rows
 
-    def _touched(
-        self, subjects: Iterable[str], born: dict[str, Origin]
-    ) -> tuple[list[str], list[str]]:
-        codes: dict[str, None] = {}
-        batches: dict[str, None] = {}
-        waiting = [*subjects, *born]
-        site = self.kitchen.site
-        while waiting:
-            subject = waiting.pop(0)
-            if subject in codes or subject in batches:
-                continue
-            if subject in born or on_hand.find(self.conn, site, subject) is not None:
-                codes[subject] = None
-                waiting += [row.code for row in on_hand.children(self.conn, site, subject)]
-                waiting += [link.into for link in on_hand.links_from(self.conn, site, subject)]
-            else:
-                batches[subject] = None
-                waiting += [row.code for row in on_hand.of_batch(self.conn, site, subject)]
-        return list(codes), list(batches)
-
     def find(self, typed: str, *, ended: bool = False) -> ContainerRow:
         """The container whose code was typed. See ``find_container``."""
         return find_container(self.kitchen, self.conn, typed, ended=ended)
@@ -233,6 +219,35 @@ class Writing:
     def look(self, code: str, at: Instant) -> tuple[Container, Holding]:
         """A container and where it stood at ``at``."""
         return look(self.kitchen, self.conn, code, at)
+
+
+def touched(
+    conn: Connection, site: str, subjects: Sequence[str], born: Iterable[str] = ()
+) -> tuple[list[str], list[str]]:
+    """The codes and the batches that entries about ``subjects`` can concern: the containers of a
+    batch, what was split off, and whatever was made from any of them. ``born`` are codes that are
+    not on hand yet.
+    """
+    codes: dict[str, None] = {}
+    batches: dict[str, None] = {}
+    new = dict.fromkeys(born)
+    waiting = [*subjects, *new]
+    for subject in subjects:
+        if subject.startswith(LOT):
+            key = subject.removeprefix(LOT)
+            waiting += [row.batch for row in on_hand.batches_of_lot(conn, site, key)]
+    while waiting:
+        subject = waiting.pop(0)
+        if subject in codes or subject in batches:
+            continue
+        if subject in new or on_hand.find(conn, site, subject) is not None:
+            codes[subject] = None
+            waiting += [row.code for row in on_hand.children(conn, site, subject)]
+            waiting += [link.into for link in on_hand.links_from(conn, site, subject)]
+        else:
+            batches[subject] = None
+            waiting += [row.code for row in on_hand.of_batch(conn, site, subject)]
+    return list(codes), list(batches)
 
 
 def find_container(
@@ -243,11 +258,14 @@ def find_container(
     Raises ``Mistake``: the code does not check (with the live codes one keystroke away), is
     not known here, or belongs to a container that is gone (unless ``ended``).
     """
-    live = on_hand.live_codes(conn, kitchen.site)
-    code = read_code(typed, live)
+    try:
+        code = read_code(typed)
+    except Mistake:
+        # All codes are only looked through for a hint: a good scan never waits for that.
+        code = read_code(typed, on_hand.live_codes(conn, kitchen.site))
     row = on_hand.find(conn, kitchen.site, code)
     if row is None:
-        close = near(code, live)
+        close = near(code, on_hand.live_codes(conn, kitchen.site))
         hint = f"Did you mean {' or '.join(show(each) for each in close)}?" if close else (
             "It may be another kitchen's; food without a record is discarded."
         )  # fmt: skip

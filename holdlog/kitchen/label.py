@@ -9,7 +9,14 @@ from datetime import date, datetime
 from holdlog.core import events as ev
 from holdlog.core.codes import show
 from holdlog.core.errors import Fault, Mistake
-from holdlog.core.moments import Instant, end_of_day, local_date, show_moment, to_local
+from holdlog.core.moments import (
+    Instant,
+    end_of_day,
+    local_date,
+    show_day,
+    show_moment,
+    to_local,
+)
 from holdlog.journal import on_hand
 from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import ContainerRow
@@ -17,10 +24,11 @@ from holdlog.kitchen.items import items
 from holdlog.kitchen.kitchen import Kitchen
 from holdlog.kitchen.project import allergens, held
 from holdlog.kitchen.records import Container, LiveRecords, Reader
-from holdlog.labels.label import Keep, Label, Purpose
+from holdlog.labels.label import Keep, Label, PackRule, Purpose
 from holdlog.rules.history import History, in_order
 from holdlog.rules.holding import Holding, holding
 from holdlog.rules.kinds import CoolingRule, ReducedOxygenRule
+from holdlog.rules.label_date import label_date
 from holdlog.rules.measures import measures
 
 TAG: Purpose = "discard"
@@ -32,7 +40,9 @@ _WAITING = ("hold", "reheat")
 class Ready:
     """A label ready to print, its holding, and how many labels the container had before.
 
-    ``before`` is the label it bears, its own or that of the container it was split from.
+    ``before`` is the label it bears, its own or that of the container it was split from, and
+    ``printed_before`` the date that binds by it: that of an older one, where nobody knows whether
+    the last came out.
     """
 
     label: Label
@@ -40,11 +50,7 @@ class Ready:
     use_by: Instant | None
     copies_before: int
     before: ev.Labelled | None
-
-    @property
-    def printed_before(self) -> Instant | None:
-        """The date on the label it bears."""
-        return _instant(self.before.use_by) if self.before is not None else None
+    printed_before: Instant | None
 
     @property
     def said_use_by(self) -> Instant | None:
@@ -61,10 +67,6 @@ class Ready:
         if self.label.purpose == TAG:
             return self.before.days_left if self.before is not None else None
         return None if self.label.held else self.label.days_left
-
-
-def _instant(at: int | None) -> Instant | None:
-    return Instant(at) if at is not None else None
 
 
 def ready(kitchen: Kitchen, conn: Connection, code: str, *, tag: bool = False) -> Ready:
@@ -93,14 +95,20 @@ def ready(kitchen: Kitchen, conn: Connection, code: str, *, tag: bool = False) -
         found = holding(_without_labels(container.history), stack, now, kitchen.where)
     labels = [each.fact for each in container.own if isinstance(each.fact, ev.Labelled)]
     purpose = TAG if tag else _purpose(found, row, container)
-    same = sum(each.purpose == purpose for each in labels)
+    # That one was seen to come out makes it no further copy.
+    same = 1 + max((each.copy for each in labels if each.purpose == purpose), default=-1)
     label = _label(kitchen, conn, container, found, row, purpose, same, now)
-    return Ready(label, found, found.use_by, same, _label_it_bears(container.history))
+    return Ready(label, found, found.use_by, same, *_label_it_bears(container.history))
 
 
-def _label_it_bears(history: History) -> ev.Labelled | None:
-    labels = [each.fact for each in in_order(history) if isinstance(each.fact, ev.Labelled)]
-    return labels[-1] if labels else None
+def _label_it_bears(history: History) -> tuple[ev.Labelled | None, Instant | None]:
+    """The last label and the date that binds by it and by those before."""
+    last: ev.Labelled | None = None
+    date: Instant | None = None
+    for each in in_order(history):
+        if isinstance(each.fact, ev.Labelled):
+            last, date = each.fact, label_date(date, each.fact)
+    return last, date
 
 
 def _without_labels(history: History) -> History:
@@ -170,8 +178,9 @@ def _label(
         thawed_on=thawed if purpose == "thawed" else None,
         amount=row.amount,
         by=container.making.entry.by if container.making is not None else "",
-        unit=row.unit,
-        # Out of temperature control the hour is the limit, wherever the tub stands.
+        # Out of temperature control the hour is the limit, wherever the tub stands; it came from
+        # the cold unit and does not go back there.
+        unit="" if found.state == "out" and not _at_room(kitchen, row) else row.unit,
         keep_at="" if found.state == "out" else _keep_at(kitchen, conn, container, row),
         allergens=allergens(container.history),
         cautions=_item_cautions(kitchen, conn, row.item_name),
@@ -180,7 +189,7 @@ def _label(
         cooling_limits=limits if purpose == "cooling" else (),
         cooling_deadlines=times if purpose == "cooling" else (),
         packed=_wall(packed, kitchen) if packed is not None else None,
-        pack_wording=_pack_wording(kitchen, conn, container, found) if packed is not None else (),
+        pack_rule=_pack_rule(kitchen, conn, container, found) if packed is not None else None,
         held=(found.reason or "The person in charge decides.") if waits else "",
         reason=found.reason if purpose == TAG else "",
         discarded=_wall(now, kitchen) if purpose == TAG else None,
@@ -220,8 +229,13 @@ def _cooling_lines(
     deadlines = (
         (found.cooling.deadline_first, found.cooling.deadline_whole) if found.cooling else ()
     )
-    times = tuple(f"by {to_local(at, kitchen.where):%H:%M}" for at in deadlines if at is not None)
+    times = tuple(f"{to_local(at, kitchen.where):%H:%M}" for at in deadlines if at is not None)
     return limits, times if len(times) == len(limits) else ()
+
+
+def _at_room(kitchen: Kitchen, row: ContainerRow) -> bool:
+    unit = kitchen.units.get(row.unit)
+    return unit is None or unit.sort == "room"
 
 
 def _keep_at(
@@ -239,9 +253,9 @@ def _keep_at(
     return Keep(rule.limit.show(kitchen.scale), "above" if unit.sort == "hot box" else "below")
 
 
-def _pack_wording(
+def _pack_rule(
     kitchen: Kitchen, conn: Connection, container: Container, found: Holding
-) -> tuple[str, ...]:
+) -> PackRule | None:
     """What the rule of its pack wants written on it (Food Code 3-502.12(B)(3)): how cold, and
     after how many days it is discarded. The other options of that section want dates only, which
     every label has.
@@ -255,11 +269,8 @@ def _pack_wording(
     ]
     cold = measures(stack, container.history.food.category, kitchen.where).cold
     if not rules or cold is None:
-        return ()
-    return (
-        f"Keep at {cold.limit.show(kitchen.scale)} or below.",
-        f"Discard if not served within {min(rule.days or 0 for rule in rules)} days of packing.",
-    )
+        return None
+    return PackRule(cold.limit.show(kitchen.scale), min(rule.days or 0 for rule in rules))
 
 
 def _item_cautions(kitchen: Kitchen, conn: Connection, name: str) -> tuple[str, ...]:
@@ -283,7 +294,14 @@ def moved(kitchen: Kitchen, each: Ready) -> str:
     if each.printed_before is None or said is None or each.printed_before == said:
         return ""
     return (
-        f"{show(each.label.code)}: the label before said "
-        f"{show_moment(each.printed_before, kitchen.where)}, this one says "
-        f"{show_moment(said, kitchen.where)}. Take the old label off."
+        f"{show(each.label.code)}: the label before said {_day(each.printed_before, kitchen)}, "
+        f"this one says {_day(said, kitchen)}. Take the old label off."
     )
+
+
+def _day(limit: Instant, kitchen: Kitchen) -> str:
+    """A limit as its label says it: at the end of a day without the hour."""
+    day = local_date(limit, kitchen.where)
+    if limit == end_of_day(day, kitchen.where):
+        return show_day(day)
+    return show_moment(limit, kitchen.where)

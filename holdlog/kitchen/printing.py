@@ -15,12 +15,11 @@ from typing import TYPE_CHECKING
 from holdlog.core import events as ev
 from holdlog.core.codes import show
 from holdlog.core.errors import Fault, HoldlogError, Mistake
-from holdlog.core.moments import Instant
-from holdlog.journal import entries as journal_entries
 from holdlog.kitchen.kitchen import Kitchen
 from holdlog.kitchen.label import Ready, ready, refuse_unfit
 from holdlog.kitchen.label_files import name_of, remove, write_labels, write_pages
 from holdlog.kitchen.printers import DPI, TEMPLATE, Device, Spoken, as_printer, spoken
+from holdlog.kitchen.seen import a_moment_of_its_own
 from holdlog.kitchen.tape import TAPE
 from holdlog.labels import layout, press, printer, sheet, template
 from holdlog.labels.geometry import MM_PER_INCH
@@ -62,7 +61,7 @@ class Printed:
     """Labels that were made, and how far they are known to have got.
 
     ``files`` of a folder or a sheet; ``printer`` empty for these. ``reason`` is what a printer
-    said that did not say "printed": somebody has to look.
+    said that did not say "printed": somebody has to look. ``doubted``: it should have said more.
     """
 
     labels: tuple[Ready, ...]
@@ -71,16 +70,23 @@ class Printed:
     printer: str = ""
     state: ev.LabelState = "rendered"
     reason: str = ""
+    doubted: bool = False
+
+    @property
+    def unseen(self) -> bool:
+        """Nobody knows whether they came out."""
+        return self.state in ("sent", "accepted")
 
 
 @dataclass(frozen=True, slots=True)
 class _Made:
-    """What came of a job before it is recorded."""
+    """What came of a job before it is recorded. ``silent``: the printer never says more."""
 
     files: tuple[Path, ...] = ()
     warnings: tuple[str, ...] = ()
     state: printer.State = "rendered"
     reason: str = ""
+    silent: bool = False
 
 
 def no_word(_: str) -> None:
@@ -104,7 +110,7 @@ def print_labels(
     ``Fault("changed")`` when something happened to a container meanwhile: nothing is recorded.
     """
     name = device.name if device is not None else ""
-    wanted = _filled(wanted, device)
+    wanted = filled(wanted, device)
     form = template.find(wanted.template)
 
     def make(labels: Sequence[Ready], words: Spoken) -> _Made:
@@ -133,7 +139,7 @@ def send_labels(
         return print_labels(
             kitchen, by, codes, Path(device.address), wanted, tell=tell, device=device
         )
-    wanted = _filled(wanted, device)
+    wanted = filled(wanted, device)
     form = template.find(wanted.template)
     machine = replace(as_printer(device), dpi=wanted.dpi, template=form.name)
     printer.check(machine)
@@ -148,7 +154,7 @@ def send_labels(
         reason = outcome.reason
         if outcome.state == "failed" and outcome.printed:
             reason += f"; by its count {outcome.printed} of {len(pictures)} came out: bin those"
-        return _Made((), warnings, outcome.state, reason)
+        return _Made((), warnings, outcome.state, reason, outcome.silent)
 
     with kitchen.writing(by):
         pass  # no label comes out that could not be recorded
@@ -169,7 +175,7 @@ def print_sheet(
     ``Mistake`` for a sheet, a place or a template that does not fit.
     """
     paper = sheet.find(pages.sheet)
-    form = _form_for(paper, wanted.template)
+    form = form_for(paper, wanted.template)
     wanted = replace(wanted, template=form.name, dpi=sheet.DPI)
 
     def make(labels: Sequence[Ready], words: Spoken) -> _Made:
@@ -188,7 +194,7 @@ def print_sheet(
     return _job(kitchen, by, codes, wanted, form, "", make)
 
 
-def _form_for(paper: sheet.Sheet, name: str) -> Template:
+def form_for(paper: sheet.Sheet, name: str) -> Template:
     """The template as named; else the usual one, or the largest that has room on the sheet."""
     usual = template.find(name or TEMPLATE)
     if name or sheet.fits(paper, usual):
@@ -198,7 +204,8 @@ def _form_for(paper: sheet.Sheet, name: str) -> Template:
     return max(fits, key=lambda each: each.width * each.height, default=usual)
 
 
-def _filled(wanted: Wanted, device: Device | None) -> Wanted:
+def filled(wanted: Wanted, device: Device | None) -> Wanted:
+    """``wanted`` with what the printer has in place of what was left open."""
     usual = device.template if device is not None else TEMPLATE
     dpi = device.dpi if device is not None else DPI
     return replace(wanted, template=wanted.template or usual, dpi=wanted.dpi or dpi)
@@ -261,7 +268,10 @@ def _job(
     try:
         made = make(labels, words)
         state = _how_far(made, labels, printer_name)
-        record(kitchen, by, labels, form.name, printer_name, state, tag=wanted.tag)
+        # Of a printer that reports, no word is a bad sign: somebody has to look.
+        doubted = state == "accepted" or (state == "sent" and not made.silent)
+        kept = "accepted" if doubted else state
+        record(kitchen, by, labels, form.name, printer_name, kept, tag=wanted.tag)
     except BaseException as error:
         remove(made.files)
         if isinstance(error, Mistake):
@@ -270,7 +280,7 @@ def _job(
         with suppress(HoldlogError):
             note_failure(kitchen, by, labels, form.name, printer_name, reason)
         raise
-    return Printed(labels, made.files, made.warnings, printer_name, state, made.reason)
+    return Printed(labels, made.files, made.warnings, printer_name, state, made.reason, doubted)
 
 
 def _reason(error: BaseException) -> str:
@@ -306,9 +316,7 @@ def record(
     else by now: what was printed is worthless then.
     """
     with kitchen.writing(by) as write:
-        # The newest label is the one that binds: no two are of one moment.
-        if write.recorded_at == journal_entries.head(write.conn, kitchen.site)[2]:
-            write.recorded_at = Instant(write.recorded_at + 1)
+        a_moment_of_its_own(write)
         for each in labels:
             again = ready(write.kitchen, write.conn, each.label.code, tag=tag)
             if (_lasting(again), again.use_by) != (_lasting(each), each.use_by):

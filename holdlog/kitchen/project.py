@@ -6,12 +6,16 @@ from collections.abc import Callable
 from zoneinfo import ZoneInfo
 
 from holdlog.core import events as ev
+from holdlog.core.lots import lot_key
 from holdlog.core.moments import Instant
 from holdlog.journal.codec import fact_of
 from holdlog.journal.on_hand import BatchRow, ContainerRow, LinkRow
-from holdlog.kitchen.records import Container, Making, Reader, Standing
+from holdlog.kitchen.records import Container, Making, Reader
+from holdlog.kitchen.standing import Standing
+from holdlog.kitchen.whereabouts import unit_of
 from holdlog.rules.history import History
 from holdlog.rules.holding import Holding, holding
+from holdlog.rules.label_date import label_date
 from holdlog.rules.stack import Stack
 
 # The stack in force when an entry of this number was written (None: the one in force now).
@@ -102,25 +106,6 @@ def _place(container: Container, siblings: tuple[str, ...]) -> tuple[int, int]:
     return 1, 1
 
 
-def unit_of(reader: Reader, container: Container, before: tuple[Instant, int] | None = None) -> str:
-    """The unit it stands in, as the newest fact that names one says (``before`` another fact)."""
-    named: list[tuple[tuple[Instant, int], str]] = []
-    if container.split is not None:
-        unit = getattr(container.split.fact, "unit", "")
-        if not unit:
-            parent = reader.container(container.origin.parent)
-            unit = unit_of(reader, parent, container.split.order)
-        named.append((container.split.order, unit))
-    elif container.making is not None:
-        named.append(((container.making.entry.at, 0), getattr(container.making.fact, "unit", "")))
-    for each in container.own:
-        unit = getattr(each.fact, "unit", "")
-        earlier = before is None or each.order < before
-        if unit and earlier and not isinstance(each.fact, ev.Split):
-            named.append((each.order, unit))
-    return max(named, default=((0, 0), ""))[1]
-
-
 def _begun(container: Container) -> Instant:
     """When it was made, received, or opened; while a correction waits, the earlier."""
     opened = _opened(container)
@@ -145,9 +130,11 @@ def _opened(container: Container) -> list[Instant]:
 
 
 def _printed(container: Container) -> Instant | None:
-    labels = [each.fact for each in container.own if isinstance(each.fact, ev.Labelled)]
-    last = labels[-1] if labels else None
-    return Instant(last.use_by) if last is not None and last.use_by is not None else None
+    said: Instant | None = None
+    for each in container.own:
+        if isinstance(each.fact, ev.Labelled):
+            said = label_date(said, each.fact)
+    return said
 
 
 _SHORT = ("no-limit-known", "assess", "past-best", "from-memory", "time-control", "no-temperature")
@@ -195,6 +182,7 @@ def _batch_row(batch: str, making: Standing) -> BatchRow:
         day_one=making.entry.at,
         kind=making.entry.kind,
         lot=getattr(fact, "lot", ""),
+        lot_key=lot_key(getattr(fact, "lot", "")),
     )
 
 

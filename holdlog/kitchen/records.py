@@ -15,6 +15,7 @@ from holdlog.core.amounts import Amount
 from holdlog.core.chain import Entry
 from holdlog.core.codes import show
 from holdlog.core.errors import Fault
+from holdlog.core.lots import lot_subject
 from holdlog.core.moments import Instant
 from holdlog.journal import entries as journal_entries
 from holdlog.journal import on_hand
@@ -160,6 +161,20 @@ class Reader:
             self._standing[subject] = standing(entries, self.where, self.doubted)
         return self._standing[subject]
 
+    def recalls(self, batch: str) -> list[Standing]:
+        """The recalls of the maker's lots that a batch is of."""
+        return [
+            each
+            for subject in self.lots(batch)
+            for each in self.standing(subject)
+            if isinstance(each.fact, ev.Recalled)
+        ]
+
+    def lots(self, batch: str) -> list[str]:
+        """The makers' lots that a batch is of, as subjects of entries."""
+        lots = [getattr(each.fact, "lot", "") for each in self.standing(batch)]
+        return [lot_subject(lot) for lot in dict.fromkeys(filter(None, lots))]
+
     def doubted(self, entry: Entry, fact: ev.Fact) -> bool:
         """Whether a reading rests on a thermometer that was found off."""
         if not (probe := getattr(fact, "probe", "")):
@@ -229,10 +244,11 @@ class Reader:
         origin = self._origin(code)
         batch_facts, own = self.standing(origin.batch), self.standing(code)
         making = _making(batch_facts)
-        entries = [*self.records.entries(origin.batch), *self.records.entries(code)]
+        about = (origin.batch, code, *self.lots(origin.batch))
+        entries = [entry for subject in about for entry in self.records.entries(subject)]
         last = max((entry.recorded_at for entry in entries), default=Instant(0))
         food = self._food(making, origin.batch, code)
-        events = [each.event for each in batch_facts]
+        events = [each.event for each in (*batch_facts, *self.recalls(origin.batch))]
         joined: list[Joined] = []
         if making is not None and isinstance(making.fact, ev.Prepared):
             for part in making.fact.made_from:
@@ -318,7 +334,15 @@ def _making(batch_facts: Sequence[Standing]) -> Standing | None:
 
 
 def _before_split(parent: History, moment: Instant) -> History:
-    """The parent's history up to the split, with its label's date; its end stays its own."""
+    """The parent's history up to the split, with its label's date; its end stays its own.
+
+    A recall of the parent came later and holds what had been taken out of it all the same.
+    """
     before = parent.until(moment)
     kept = tuple(event for event in before.events if not isinstance(event.fact, _ENDS))
+    kept += tuple(
+        event
+        for event in parent.events
+        if event.at > moment and isinstance(event.fact, ev.Recalled)
+    )
     return History(before.name, before.food, kept, before.joined)

@@ -6,6 +6,7 @@ from holdlog.core import events as ev
 from holdlog.core.chain import Entry
 from holdlog.core.moments import Instant, local_date
 from holdlog.journal import entries as journal_entries
+from holdlog.journal import on_hand
 from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Connection
 from holdlog.kitchen.compliance import found_in
@@ -64,7 +65,8 @@ class ProbeCheck:
 
 @dataclass(frozen=True, slots=True)
 class RulesInForce:
-    """A stack that was in force in the period, from ``at`` on (the first one: since before it).
+    """A stack that was in force in the period, from ``at`` on. ``before``: it was when the period
+    began.
 
     ``looser``: what is counted more loosely than the strict reading, in words; ``ruling``: who
     ruled so, as it was recorded (empty: the books settle it themselves, or nothing is looser).
@@ -76,6 +78,7 @@ class RulesInForce:
     titles: tuple[str, ...]
     looser: tuple[str, ...]
     ruling: str
+    before: bool
 
 
 def labels_of(kitchen: Kitchen, conn: Connection, since: Instant, until: Instant) -> Labels:
@@ -83,13 +86,14 @@ def labels_of(kitchen: Kitchen, conn: Connection, since: Instant, until: Instant
     wanted = ["labelled", "print-failed"]
     found = journal_entries.of_kinds(conn, kitchen.site, wanted, since=since, until=until)
     facts = [fact_of(entry) for entry in found]
-    made = [fact for fact in facts if isinstance(fact, ev.Labelled)]
+    labels = [fact for fact in facts if isinstance(fact, ev.Labelled)]
+    made = [fact for fact in labels if fact.state != "seen"]  # counted when it was sent
     return Labels(
         made=len(made),
         copies=sum(fact.copy > 0 for fact in made),
         tags=sum(fact.purpose == TAG for fact in made),
         unseen=sum(fact.state in ("sent", "accepted") for fact in made),
-        failed=len(facts) - len(made),
+        failed=len(facts) - len(labels),
     )
 
 
@@ -110,10 +114,11 @@ def probe_checks(
 
 
 def remarks_of(
-    kitchen: Kitchen, conn: Connection, since: Instant, until: Instant, by: str = ""
+    kitchen: Kitchen, conn: Connection, since: Instant, until: Instant, item: str = "", by: str = ""
 ) -> list[Remark]:
     """Late entries, corrections, confirmations and adopted rules of the period (of one cook, or
-    of all): what happened in it, and what was written in it of the time before.
+    of all): what happened in it, and what was written in it of the time before. Asked for one
+    ``item``, what is about no food is told as well.
     """
     site = kitchen.site
     entries = journal_entries.written(conn, site, (*_SAID, "labelled"), since, until)
@@ -123,7 +128,9 @@ def remarks_of(
     found = []
     for entry in entries:
         what = _what(entry, kitchen)
-        if what and by.upper() in ("", entry.by):
+        if not what or by.upper() not in ("", entry.by):
+            continue
+        if not item or item.lower() in (_item_of(conn, site, entry.subject) or item).lower():
             found.append(
                 Remark(
                     entry.number, entry.at, entry.recorded_at, entry.by, entry.subject, what,
@@ -133,12 +140,19 @@ def remarks_of(
     return found
 
 
+def _item_of(conn: Connection, site: str, subject: str) -> str:
+    """The item of a container or a batch; empty: it is about no food."""
+    row = on_hand.find(conn, site, subject)
+    rows = [row] if row is not None else on_hand.of_batch(conn, site, subject)
+    return rows[0].item_name if rows else ""
+
+
 def _what(entry: Entry, kitchen: Kitchen) -> str:
     """What an auditor calls it; empty: nothing to look at."""
     if entry.kind in _SAID:
         return _SAID[entry.kind]
     fact = fact_of(entry) if entry.kind == "labelled" else None
-    if isinstance(fact, ev.Labelled) and fact.copy:
+    if isinstance(fact, ev.Labelled) and fact.copy and fact.state != "seen":
         return "reprint"
     late = local_date(entry.recorded_at, kitchen.where) > local_date(entry.at, kitchen.where)
     return "late entry" if late else ""
@@ -159,9 +173,10 @@ def rules_in_force(
             titles = tuple(book.title for book in stack.books)
             found.append(
                 RulesInForce(
-                    entry.number, entry.at, entry.by, titles, tuple(looser(stack)), fact.ruling
+                    entry.number, entry.at, entry.by, titles, tuple(looser(stack)), fact.ruling,
+                    entry.recorded_at < since,
                 )
-            )
+            )  # fmt: skip
     return found
 
 

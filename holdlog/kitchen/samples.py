@@ -10,7 +10,7 @@ from holdlog.core.errors import BadFile, Mistake
 from holdlog.labels import layout, template
 from holdlog.labels.faces import face
 from holdlog.labels.geometry import MM_PER_INCH
-from holdlog.labels.label import Keep, Label
+from holdlog.labels.label import Keep, Label, PackRule
 from holdlog.labels.layout import Layout
 from holdlog.labels.template import CHECKED_DPI, Template
 from holdlog.labels.words import ENGLISH, Words
@@ -29,7 +29,7 @@ KINDS: Mapping[str, Mapping[str, Any]] = {
     "received": {"purpose": "received"},
     "cooling": {
         "purpose": "cooling", "cooling_limits": ("70 °F", "41 °F"),
-        "cooling_deadlines": ("by 17:00", "by 21:00"),
+        "cooling_deadlines": ("17:00", "21:00"),
     },
     "frozen": {
         "purpose": "frozen", "use_by": None, "days_left": 5, "frozen_on": date(2026, 6, 2),
@@ -43,9 +43,7 @@ KINDS: Mapping[str, Mapping[str, Any]] = {
     "hot-held": {"purpose": "hot-held", "unit": "hot box", "keep_at": _HOT},
     "reduced-oxygen": {
         "purpose": "reduced-oxygen", "packed": DAY + timedelta(hours=2),
-        "pack_wording": (
-            "Keep at 41 °F or below.", "Discard if not served within 30 days of packing.",
-        ),
+        "pack_rule": PackRule("41 °F", 30),
     },
     "discard": {
         "purpose": "discard", "reason": "Past its limit.", "discarded": DAY + timedelta(days=7),

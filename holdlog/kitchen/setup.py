@@ -25,7 +25,9 @@ WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """What set-up needs to know. ``units`` are (name, sort) in the order of the walk."""
+    """What set-up needs to know. ``units`` are (name, sort) in the order of the walk;
+    ``languages`` those of the labels (none: English).
+    """
 
     name: str
     zone: str
@@ -37,6 +39,7 @@ class Plan:
     conventions: ev.Conventions | None = None
     ruling: str = ""
     with_starter_items: bool = True
+    languages: tuple[str, ...] = ()
 
 
 def set_up(db: Database, clock: Clock, by: str, plan: Plan) -> None:
@@ -54,6 +57,7 @@ def set_up(db: Database, clock: Clock, by: str, plan: Plan) -> None:
     if not plan.name.strip():
         raise Mistake("no-name", "What is the kitchen called?", "Say --name.")
     books.shelf_stack(plan.rulebooks, plan.conventions)
+    words = [_words(plan.languages)] if plan.languages else []
     items = starter() if plan.with_starter_items else []
     if migrate.state(db) == "missing":
         migrate.create(db)
@@ -75,8 +79,16 @@ def set_up(db: Database, clock: Clock, by: str, plan: Plan) -> None:
         ]
         facts += [(ev.UnitAdded(sort, order), name) for order, (name, sort) in enumerate(units, 1)]
         facts += [(item, slug(item.name)) for item in items]
+        facts += [(said, KITCHEN) for said in words]
         drafts = [Draft(fact, now, subject, by.strip().upper()) for fact, subject in facts]
         journal_entries.append(conn, SITE, drafts, recorded_at=now)
+
+
+def _words(languages: tuple[str, ...]) -> ev.LabelWords:
+    # Half the commands load this module; only set-up speaks of labels.
+    from holdlog.kitchen.printers import checked_words  # noqa: PLC0415
+
+    return checked_words(languages)
 
 
 def _units(units: Sequence[tuple[str, ev.UnitSort]]) -> list[tuple[str, ev.UnitSort]]:

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
 from holdlog.core import events as ev
-from holdlog.core.amounts import Amount, read_amount
+from holdlog.core.amounts import read_named
 from holdlog.core.codes import show
 from holdlog.core.errors import Mistake
 from holdlog.core.moments import Instant
@@ -321,8 +321,8 @@ def _done(
     """Do what a line says; what it came to, a container a line."""
     told = [f"{show(code)} {live[code].item_name}" for code in each.codes]
     if each.word == "found" and each.unit is not None:
-        what, amount = _amount(each.text)
-        rounds.found(kitchen, by, walk, each.unit, what, amount)
+        what, amount = read_named(each.text)
+        rounds.found(kitchen, by, walk, each.unit, what, amount, at)
         much = f", {amount}" if amount is not None else ""
         return [f"without a label, binned: {what}{much}, {each.unit.name}"]
     if each.word == "bin":
@@ -339,12 +339,3 @@ def _done(
     for code in each.codes:
         end(kitchen, by, code, at, how, None)
     return [f"{how}: {name}" for name in told]
-
-
-def _amount(text: str) -> tuple[str, Amount | None]:
-    """``cooked rice 500g``: what it was, and how much where the last word says so."""
-    what, _, last = text.rpartition(" ")
-    try:
-        return (what, read_amount(last)) if what else (text, None)
-    except Mistake:
-        return text, None

@@ -25,7 +25,11 @@ def tape(kitchen: Kitchen, each: Ready) -> list[str]:
     lines.append(f"{verb} {show_day(label.started.date())} {label.started:%H:%M}  {label.by}")
     if label.packed is not None:
         lines.append(f"packed {show_day(label.packed.date())} {label.packed:%H:%M}")
-        lines += [text.upper() for text in label.pack_wording]
+        if label.pack_rule is not None:
+            lines += [
+                f"KEEP AT {label.pack_rule.limit} OR BELOW",
+                f"DISCARD UNLESS SERVED WITHIN {label.pack_rule.days} DAYS OF PACKING",
+            ]
     if label.held:
         pass  # ON HOLD bears no date: nobody is to serve by it
     elif each.use_by is not None:
@@ -64,7 +68,7 @@ def _warnings(each: Ready) -> list[str]:
         lines.append("COOLING - DO NOT SERVE")
         times = label.cooling_deadlines or ("",) * len(label.cooling_limits)
         lines += [
-            f"{limit} at ____ {by}".rstrip()
+            f"{limit} at ____" + (f" by {by}" if by else "")
             for limit, by in zip(label.cooling_limits, times, strict=True)
         ]
     elif verdict in ("discard", "refuse", "hold", "reheat"):

@@ -59,11 +59,18 @@ def story(kitchen: Kitchen, unit: Unit, since: Instant, until: Instant) -> UnitS
     if until < since:
         raise Mistake("bad-period", "It ends before it begins.", "Give --from, then --to.")
     with kitchen.db.reading() as conn:
-        limit = limit_of(kitchen.current(conn).stack(conn), unit, kitchen.where)
-        reader = Reader(LiveRecords(conn, kitchen.site), kitchen.where)
-        hand = tuple(each for each in by_hand(reader, unit.name) if since <= each.at <= until)
-        courses = _courses(kitchen, conn, unit, limit, since, until)
-        struck = _struck(kitchen, conn, reader, unit, since, until)
+        return told(kitchen, conn, unit, since, until)
+
+
+def told(
+    kitchen: Kitchen, conn: Connection, unit: Unit, since: Instant, until: Instant
+) -> UnitStory:
+    """The same within a transaction."""
+    limit = limit_of(kitchen.current(conn).stack(conn), unit, kitchen.where)
+    reader = Reader(LiveRecords(conn, kitchen.site), kitchen.where)
+    hand = tuple(each for each in by_hand(reader, unit.name) if since <= each.at <= until)
+    courses = _courses(kitchen, conn, unit, limit, since, until)
+    struck = _struck(kitchen, conn, reader, unit, since, until)
     return UnitStory(unit, limit, since, until, courses, hand, struck)
 
 

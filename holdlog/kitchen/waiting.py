@@ -12,6 +12,7 @@ from holdlog.kitchen.label import TAG
 
 # Only these are read back into facts: a container's history holds much else.
 _KINDS = ("labelled", "print-failed")
+UNSEEN = "nobody has seen its label come out"
 _NOT_NOW = "the last print failed"
 
 
@@ -21,6 +22,11 @@ class Last:
 
     label: ev.Labelled | None = None
     failed: ev.PrintFailed | None = None
+
+    @property
+    def unseen(self) -> bool:
+        """Nobody knows whether the last label came out."""
+        return self.label is not None and self.label.state in ("sent", "accepted")
 
 
 def last_labels(conn: Connection, site: str, codes: Iterable[str]) -> Mapping[str, Last]:
@@ -50,6 +56,8 @@ def why_waiting(row: ContainerRow, last: Last, *, misleads: bool) -> str:
         return "it has no label"
     if misleads:
         return "its label says too late a day"
+    if last.label.state == "accepted" or (last.unseen and row.binds == "printed-label"):
+        return UNSEEN
     return _out_of_step(row, last.label)
 
 

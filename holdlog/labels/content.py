@@ -102,7 +102,7 @@ def writing(label: Label, words: Words) -> tuple[str, ...]:
         return (words.say("1st reading:"), words.say("2nd reading:"))
     by = label.cooling_deadlines
     return tuple(
-        words.reach(limit, by[i].removeprefix("by ") if i < len(by) else "")
+        words.reach(limit, by[i] if i < len(by) else "")
         for i, limit in enumerate(label.cooling_limits)
     )
 

@@ -59,13 +59,15 @@ class Outcome:
     ``sent``: handed over, and no word of what became of it. ``accepted``: the printer gave it a
     number and had not finished when patience was over. ``completed`` and ``failed`` are the
     printer's words, or nothing was sent. ``reason`` is for a person, ``job`` the printer's
-    number, ``printed`` the labels that it counted, where it counts.
+    number, ``printed`` the labels that it counted, where it counts. ``silent``: it is of those
+    that never say what becomes of a job, so that no word of it is no sign of trouble.
     """
 
     state: State
     reason: str = ""
     job: str = ""
     printed: int | None = None
+    silent: bool = False
 
 
 @dataclass(frozen=True, slots=True)

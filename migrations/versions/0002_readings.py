@@ -1,4 +1,9 @@
-"""Readings of the units, by the thousand, from the files of their loggers."""
+"""Readings of the units, by the thousand, from the files of their loggers; and an index that
+finds the containers that were there in a span of the past; and makers' lots, to look one up.
+"""
+
+import re
+import unicodedata
 
 import sqlalchemy as sa
 from alembic import op
@@ -30,10 +35,29 @@ def upgrade() -> None:
         # The key is nearly the whole row: kept once, in the order in which it is asked for.
         sqlite_with_rowid=False,
     )
+    op.create_index("ix_container_ended_at", "container", ["site", "ended_at"])
+    op.add_column("batch", sa.Column("lot_key", sa.Text, nullable=False, server_default=""))
+    op.create_index("ix_batch_lot_key", "batch", ["site", "lot_key"])
+    _lot_keys()
+    op.drop_index("ix_link_into", "link")
+    op.create_index("ix_link_into", "link", ["site", "into", "code"])
     if op.get_bind().dialect.name == "sqlite":
         _sqlite_triggers()
     else:
         _postgresql_triggers()
+
+
+def _lot_keys() -> None:
+    """The key of every lot there is, by the rule of the day this was written."""
+    conn = op.get_bind()
+    lots = [lot for (lot,) in conn.execute(sa.text("SELECT DISTINCT lot FROM batch")) if lot]
+    for lot in lots:
+        plain = unicodedata.normalize("NFKC", lot)
+        bare = re.sub(r"^\s*lot\b\.?", "", plain, flags=re.IGNORECASE).upper()
+        key = "".join(each for each in bare if each.isalnum()) or plain.strip().upper()
+        conn.execute(
+            sa.text("UPDATE batch SET lot_key = :key WHERE lot = :lot"), {"key": key, "lot": lot}
+        )
 
 
 def _sqlite_triggers() -> None:

@@ -123,3 +123,33 @@ def test_what_cannot_be_is_refused_in_a_line(till: Till) -> None:
     assert "no item" in till.run("ahead", "--item", "unicorn").refusal()
     assert "no unit" in till.run("ahead", "-u", "cellar").refusal()
     assert "could not be written" in till.run("ahead", "--ics", "none/here/a.ics").fault()
+
+
+def test_what_a_calendar_was_told_and_is_no_more_is_cancelled(stock: Stock) -> None:
+    """RFC 5545, 3.8.1.11: STATUS:CANCELLED; RFC 5546, 2.1.4: a greater SEQUENCE is the newer."""
+    till, file = stock.till, stock.till.folder / "a.ics"
+    till.run("ahead", "--ics", "a.ics")
+    first = {str(each["uid"]): each for each in read(file.read_bytes())}
+    for code in stock.stock:
+        till.ok("discard", code, "-r", "dropped")
+    assert "cancelled" in till.run("ahead", "--ics", "a.ics").one_line()
+    second = {str(each["uid"]): each for each in read(file.read_bytes())}
+    assert set(second) == set(first)
+    gone = {uid for uid, each in second.items() if each.get("status") == "CANCELLED"}
+    till.run("ahead", "--ics", "fresh.ics")
+    fresh = {str(each["uid"]) for each in read((till.folder / "fresh.ics").read_bytes())}
+    assert gone == set(first) - fresh
+    assert gone
+    assert all(second[uid].decoded("sequence") > first[uid].decoded("sequence") for uid in gone)
+
+
+def test_the_lists_of_two_units_stay_apart_in_one_calendar(stock: Stock) -> None:
+    till = stock.till
+    till.ok("prep", "chicken stock", "-u", "reach-in", "--tape")
+    uids = []
+    for unit in ("walk-in", "reach-in"):
+        till.run("ahead", "-u", unit, "--ics", "a.ics")
+        events = read((till.folder / "a.ics").read_bytes())
+        uids.append({str(each["uid"]) for each in events if each.get("status") != "CANCELLED"})
+    assert all(uids)
+    assert not uids[0] & uids[1]

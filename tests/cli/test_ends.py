@@ -1,6 +1,7 @@
 """The bin and the other ends, as a cook types them: parts, reasons, costs, the audit of it."""
 
 import re
+from decimal import Decimal
 
 from holdlog.cli.wiring import clock, draw
 from holdlog.journal.engine import open_database
@@ -111,3 +112,17 @@ def test_a_list_that_nobody_would_read_is_left_to_json(till: Till) -> None:
     assert "In all 42 containers: 42 l." in said
     assert codes[0][:4] + "-" not in said
     assert len(till.data("audit")["discards"]) == 42
+
+
+def test_the_scale_is_right_when_more_is_binned_than_was_written(stock: Stock) -> None:
+    till, (one, two) = stock.till, stock.stock
+    said = till.ok("discard", one, "-r", "date", "--amount", "3.4l", COLUMNS="200")
+    (entry,) = re.findall(r"holdlog void (\d+)", said)
+    assert "Binned: chicken stock, 3.4 l" in said
+    assert "more than the 3 l that was written of it" in said
+    assert Decimal(till.data("audit")["overall"]["sums"]["ml"]) == 3400
+    till.ok("void", entry, "--why", "mistyped")
+    found = till.data("discard", one, "-r", "date", "--amount", "3l")
+    assert found["was_written"] is None
+    assert "holds 3 l" in till.run("use", two, "--amount", "3.4l").refusal()
+    assert till.run("doctor").code == 0

@@ -3,6 +3,7 @@
 import re
 import shlex
 import shutil
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -67,23 +68,80 @@ seen = "text"
 """
 
 
+def a_warm_walk_in(till: Till) -> None:
+    """A logger's file of its, and food on hold for a reading between two good ones."""
+    rows = [f"2026-06-01 0{n}:00,38.5" for n in range(6)]
+    (till.folder / "walk-in.csv").write_text("\n".join(["Time,Temp °F", *rows, ""]))
+    for degrees in ("38F", "52F", "38F"):
+        till.ok("unit", "read", "walk-in", degrees)
+
+
+def a_lot(stock: Stock) -> None:
+    """A maker's goods with a lot."""
+    stock.till.ok("receive", "ham, cooked", "--use-by", "2031-07-02", "--lot", "L-442", "--tape")
+
+
+INVENTORY = """item,amount,unit,made on
+chicken stock,2 l,walk-in,2026-06-01
+"""
+
+
+def ticked(stock: Stock) -> None:
+    """What was ticked on a round sheet."""
+    mark = stock.till.data("round", "sheet")["sheet"]
+    lines = f"sheet {mark}\nbin {stock.stock[0][-4:]} date\nrest walk-in\n"
+    (stock.till.folder / "ticked.txt").write_text(lines)
+
+
+# What the examples of a command take for granted.
+SCENES: dict[str, Callable[[Stock], object]] = {
+    "whatif": lambda stock: shutil.copy(
+        EXAMPLES / "combined-burgers-chili.toml", stock.till.folder / "soup.toml"
+    ),
+    "adopt": lambda stock: (stock.till.folder / "house.toml").write_text(HOUSE),
+    "rulebook check": lambda stock: (stock.till.folder / "house.toml").write_text(HOUSE),
+    "combine": lambda stock: stock.till.ok("item", "add", "bean soup", "-k", "cooked-dish"),
+    "setup": lambda stock: stock.till.journal.unlink(),
+    "printer test": lambda stock: stock.till.ok("printer", "add", "pass", "./labels-out"),
+    "printer remove": lambda stock: stock.till.ok("printer", "add", "pass", "./labels-out"),
+    "unit import": lambda stock: a_warm_walk_in(stock.till),
+    "settle": lambda stock: a_warm_walk_in(stock.till),
+    "template check": lambda stock: stock.till.ok(
+        "template", "new", "our-label.toml", "--size", "50x30"
+    ),
+    "read": lambda stock: stock.till.ok("probe", "add", "red", "--scale", "F"),
+    "cool": lambda stock: stock.till.ok("probe", "add", "red", "--scale", "F"),
+    "probe check": lambda stock: stock.till.ok("probe", "add", "red", "--scale", "F"),
+    "round": lambda stock: (stock.till.folder / "scans.txt").write_text(
+        "\n".join(stock.stock) + "\n"
+    ),
+    "round show": lambda stock: stock.till.ok("round", "--unit", "walk-in"),
+    "round sheet": ticked,
+    "trace": a_lot,
+    "recall": a_lot,
+    "verify": lambda stock: stock.till.ok("export", "--to", "journal.jsonl"),
+    "import items": lambda stock: (stock.till.folder / "items.csv").write_text(
+        stock.till.ok("import", "items", "--example")
+    ),
+    "import inventory": lambda stock: (stock.till.folder / "inventory.csv").write_text(INVENTORY),
+}
+
+
 def prepare(stock: Stock, command: str) -> dict[str, str]:
     """Bring about what the examples of ``command`` take for granted; what its words stand for."""
     till, (first, second) = stock.till, stock.stock
     own = {"thaw": stock.frozen, "cool": stock.cooling, "open": stock.ham}
     words = {FIRST: own.get(command, first), SECOND: second, "14:05": "00:05"}
-    if command == "whatif":
-        shutil.copy(EXAMPLES / "combined-burgers-chili.toml", till.folder / "soup.toml")
-    elif command in ("adopt", "rulebook check"):
-        (till.folder / "house.toml").write_text(HOUSE)
-    elif command == "combine":
-        till.ok("item", "add", "bean soup", "-k", "cooked-dish")
-    elif command == "setup":
-        till.journal.unlink()
-    elif command in ("void", "confirm"):
+    if command in SCENES:
+        SCENES[command](stock)
+    if command in ("void", "confirm"):
         story = till.data("why", stock.frozen)["story"]
         entry = next(each["entry"] for each in story if each["says"].startswith("frozen"))
         words |= {"112": str(entry), "113": str(entry)}
+    elif command == "verify":
+        words["6ed798a0"] = till.data("verify", "journal.jsonl")["head"][:8]
+    elif command == "use":
+        words[SECOND] = stock.ham  # only a maker's goods are returned
     elif command == "cool":
         words["14:05"] = till.data("why", stock.cooling)["made_at"][11:16]
     return words

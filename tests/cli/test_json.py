@@ -12,6 +12,11 @@ ROW = {
     "binds", "cite", "fault", "reason", "cautions", "ended_at", "ended_as",
 }  # fmt: skip
 LINE = ROW | {"verdict", "day", "of"}
+COOLING = {
+    "batch", "item", "stands", "first", "whole", "deadline_first", "deadline_whole", "verdict",
+    "reason", "forecast", "pace", "no_forecast", "question", "next_deadline", "read_by",
+    "overdue", "cooling_in", "surroundings", "readings", "containers",
+}  # fmt: skip
 
 
 def keys(data: Any) -> set[str]:
@@ -22,9 +27,10 @@ def test_the_morning_list(till: Till) -> None:
     found = till.data("due")
     lists = {
         "no_limit_known", "discard", "hold", "last_day", "tomorrow", "while_closed",
-        "freeze_today", "pull_today", "relabel",
+        "freeze_today", "pull_today", "relabel", "waiting_for_label", "probes_in_doubt",
+        "cooling",
     }  # fmt: skip
-    assert keys(found) == lists | {"kitchen", "at", "on_hand", "closed_days"}
+    assert keys(found) == lists | {"kitchen", "at", "on_hand", "closed_days", "units"}
     assert found["on_hand"] == 6
     (fish,) = found["no_limit_known"]
     assert keys(fish) == LINE
@@ -43,7 +49,7 @@ def test_why(stock: Stock) -> None:
     found = stock.till.data("why", stock.stock[0])
     assert keys(found) == ROW | {"holding", "allergens", "made_from", "story", "rulebooks"}
     assert keys(found["story"][0]) == {
-        "entry", "at", "recorded_at", "by", "says", "late", "voided",
+        "entry", "at", "recorded_at", "by", "says", "late", "voided", "doubted",
     }  # fmt: skip
     assert found["holding"]["use_by"] == found["use_by"]
 
@@ -52,7 +58,9 @@ def test_what_makes_containers(till: Till) -> None:
     found = till.data("prep", "chicken stock", "2l", "-c", "2")
     assert keys(found) == {"containers", "printed", "tape"}
     assert all(keys(each) == ROW for each in found["containers"])
-    assert keys(found["printed"]) == {"files", "warnings", "labels"}
+    assert keys(found["printed"]) == {
+        "files", "warnings", "labels", "printer", "state", "reason",
+    }  # fmt: skip
     assert keys(found["printed"]["labels"][0]) == {"code", "purpose", "use_by", "copy"}
     assert len(found["printed"]["files"]) == 3
     by_hand = till.data("prep", "chicken stock", "2l", "--tape")
@@ -65,34 +73,50 @@ def test_what_handles_containers(stock: Stock) -> None:
     assert keys(till.data("move", one, "reach-in")) == ROW
     assert keys(till.data("read", one, "39F")) == ROW
     assert keys(till.data("use", one)) == ROW
-    assert keys(till.data("cool", stock.cooling, "140F")) == {
-        "batch", "first", "whole", "verdict", "reason", "containers",
-    }  # fmt: skip
+    assert keys(till.data("cool", stock.cooling, "140F")) == COOLING | {"plot", "entries"}
     binned = till.data("discard", two, "-r", "off")
-    assert keys(binned) == ROW | {"discarded", "why"}
+    assert keys(binned) == ROW | {"discarded", "why", "cost", "part"}
     assert (binned["discarded"], binned["why"]) == ("3 l", "off")
+
+
+def test_what_cools(till: Till) -> None:
+    found = till.data("cool")
+    assert keys(found) == {"kitchen", "at", "coolings"}
+    (each,) = found["coolings"]
+    assert keys(each) == COOLING
+    assert keys(each["readings"][0]) == {"at", "temperature", "late"}
+    assert all(keys(row) == ROW for row in each["containers"])
+    assert till.data("due")["cooling"] == found["coolings"]
 
 
 def test_the_audit(stock: Stock) -> None:
     stock.till.ok("discard", stock.stock[0], "-r", "off")
     found = stock.till.data("audit")
     assert keys(found) == {
-        "from", "to", "discards", "by_reason", "by_item", "by_cook", "overall", "ended",
-        "remarks", "rulebooks", "entries", "head",
+        "from", "to", "discards", "voided", "by_reason", "by_item", "by_cook", "by_unit",
+        "overall", "ended", "became",
+        "labels", "remarks", "probe_checks", "rulebooks", "entries", "head",
     }  # fmt: skip
     assert keys(found["discards"][0]) == {
-        "entry", "at", "code", "item", "reason", "amount", "by", "note", "late",
+        "entry", "at", "code", "item", "unit", "reason", "amount", "cost", "part", "by", "note",
+        "late", "voided",
     }  # fmt: skip
     assert found["overall"] == {
-        "name": found["overall"]["name"], "containers": 1, "sums": {"ml": "3000"}, "unknown": 0,
+        "name": found["overall"]["name"], "containers": 1, "discards": 1, "sums": {"ml": "3000"},
+        "unknown": 0, "cost": {}, "unpriced": 1,
     }  # fmt: skip
     assert len(found["head"]) == 64
 
 
 def test_the_lists_of_setting_up(till: Till) -> None:
-    assert keys(till.data("unit", "list")[0]) == {"unit", "sort"}
+    unit = till.data("unit", "list")[0]
+    assert keys(unit) == {
+        "unit", "sort", "limit", "last_reading", "age_seconds", "good", "stale",
+    }  # fmt: skip
+    assert keys(unit["limit"]) == {"f", "c", "side", "cite", "seen"}
     assert keys(till.data("item", "list", "stock")[0]) == {
         "item", "name", "category", "allergens", "cautions", "thaw_days", "house_days", "source",
+        "cost",
     }  # fmt: skip
     assert keys(till.data("doctor")[0]) == {"check", "ok", "says"}
 

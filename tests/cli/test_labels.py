@@ -14,6 +14,8 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
+from holdlog.cli.finish import printed_told
+from holdlog.kitchen.printing import Printed
 from tests.cli.conftest import Stock
 from tests.cli.running import Till
 from tests.printers.machines import paper_printer
@@ -217,6 +219,52 @@ def test_a_label_again_that_does_not_print_leaves_the_old_date_binding(
     assert again["last_day"] > made["last_day"]
 
 
+def test_a_label_that_was_only_sent_moves_a_date_once_a_cook_has_it_in_hand(
+    till: Till, listener: Listener
+) -> None:
+    (till.folder / "house.toml").write_text(HOUSE)
+    till.ok("adopt", "-R", "us-food-code-2022", "-R", "house.toml")
+    (made,) = till.data("prep", "chicken stock", "2l", "--tape")["containers"]
+    till.ok("adopt", "-R", "us-food-code-2022")
+    till.ok("printer", "add", "pass", listener.address)
+    told = " ".join(till.ok("label", made["code"]).split())
+    assert told.startswith("Label sent.")
+    assert "the earlier date of the label before binds" in told
+    assert "Take the old label off" not in told
+    assert f"holdlog label {shown(made['code'])} --seen" in told
+    found = till.data("why", made["code"])
+    assert (found["last_day"], found["binds"]) == (made["last_day"], "printed-label")
+    assert "In hand after all?" in till.ok("label")
+    (again,) = till.data("label", "--waiting", "--seen")["containers"]
+    assert again["last_day"] > made["last_day"]
+    assert len(listener.jobs) == 1
+    assert "No label waits to be seen." in till.ok("label", "--waiting", "--seen")
+    assert "All is well." in till.ok("doctor")
+
+
+def test_a_cook_is_asked_once_to_look() -> None:
+    hung_up = "the printer hung up: look whether the labels came out"
+    for reason in (hung_up, ""):
+        (told,) = printed_told(Printed((), printer="pass", state="sent", reason=reason))
+        assert told.lower().count("look whether") == 1
+
+
+def test_a_label_that_cannot_be_drawn_keeps_no_other_back(
+    till: Till, nobody: str, listener: Listener
+) -> None:
+    till.ok("item", "add", "חומוס", "--category", "cooked-legume")
+    till.ok("printer", "add", "pass", nobody)
+    till.run("prep", "chicken stock", "2l", "-c", "2")
+    till.run("prep", "חומוס", "1l")
+    till.ok("printer", "add", "pass", listener.address)
+    assert len(till.data("label")) == 3
+    told = " ".join(till.ok("label", "--waiting").split())
+    assert "2 labels sent to pass" in told
+    assert "run from right to left" in told
+    assert [each["item"] for each in till.data("label")] == ["חומוס"]
+    assert "run from right to left" in till.run("label", "--waiting").refusal()
+
+
 # ---- which labels ----------------------------------------------------------------------------
 
 
@@ -290,6 +338,13 @@ def test_set_up_takes_the_languages_of_the_labels(tmp_path: Path) -> None:
         (["label", "STOCK", "--sheet", "letter-4x5", "--tape"], "A sheet is a PDF"),
         (["label", "STOCK", "--to", "here", "--tape"], "three places"),
         (["label", "STOCK", "--waiting"], "three ways"),
+        (["label", "--twin"], "Which label?"),
+        (["label", "--sheet", "letter-4x5"], "Which label?"),
+        (["label", "--batch", "--tape"], "Which label?"),
+        (["label", "STOCK", "--start", "7"], "are for sheets"),
+        (["label", "STOCK", "--cut-marks"], "are for sheets"),
+        (["label", "STOCK", "--seen", "--twin"], "--seen prints nothing"),
+        (["label", "STOCK", "--seen"], "no label that a printer took and nobody saw"),
         (["label-words", "--language", "tlh"], "No labels in 'tlh'"),
         (["label-words", "--font", "nowhere.ttf"], "no such file"),
         (["printer", "add", "pass", "192.0.2.17:9100", "--as", "smoke"], "--as smoke"),
@@ -333,7 +388,12 @@ def test_a_template_of_ones_own_is_written_checked_looked_at_and_used(stock: Sto
     assert (till.folder / "ours.png").read_bytes().startswith(b"\x89PNG")
     assert till.data("label", stock.stock[0], "--template", "ours.toml")["printed"]["files"]
     file = till.folder / "ours.toml"
-    file.write_text(file.read_text().replace("width = 60", 'width = "wide"\nhue = 1', 1))
+    whole = file.read_text()
+    file.write_text(whole.replace("width = 60", "width = 30", 1))
+    refused = till.run("label", stock.stock[0], "--template", "ours.toml").refusal()
+    assert "more faults. All of them: holdlog template check ours.toml" in refused
+    assert len(refused) < 300
+    file.write_text(whole.replace("width = 60", 'width = "wide"\nhue = 1', 1))
     done = till.run("template", "check", "ours.toml")
     assert done.code == 2
     faults = done.err.splitlines()

@@ -14,6 +14,7 @@ import termios
 from collections.abc import Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 
@@ -294,7 +295,7 @@ def test_one_letter_is_never_a_reason(stock: Stock) -> None:
 
 def test_a_key_after_an_unknown_code_does_nothing_to_the_tub_before(stock: Stock) -> None:
     out = walked(stock.till, "", stock.stock[0], "ABCD2345", "d 1", "u 1", "f", "l", "m 2")
-    assert out.count("Nothing was scanned") == 5
+    assert out.count("That code is no container here.") == 5
     assert entries(stock.till, "discarded") == entries(stock.till, "used") == []
 
 
@@ -526,7 +527,7 @@ def test_a_scan_that_could_not_be_written_down_is_told_and_the_round_goes_on(sto
 
 def test_food_to_discard_gets_no_label_in_a_round(stock: Stock) -> None:
     out = walked(stock.till, "", stock.stock[0], "d 1", stock.stock[0], "l", stock.stock[1], "l")
-    assert out.count("Nothing was scanned") == 1
+    assert out.count("The journal has it gone.") == 1
     assert out.count("-prepared-copy1.pdf") == 1
 
 
@@ -537,3 +538,126 @@ def test_a_scan_taken_back_is_not_seen(stock: Stock) -> None:
         (number,) = conn.execute("SELECT number FROM entry WHERE kind = 'round-seen'").fetchone()
     till.ok("void", str(number), "--why", "scanned the lid of another")
     assert one in [row["code"] for row in till.data("round", "show")["not_seen"]]
+
+
+# ---- six in the morning ----------------------------------------------------------------------
+
+
+def test_the_short_word_of_a_reason_is_a_reason(stock: Stock) -> None:
+    """The words of ``holdlog discard -r`` and of the sheet, with the key and where it asks."""
+    out = walked(stock.till, "", stock.stock[0], "d", "date", stock.stock[1], "d warm lid ajar")
+    assert "Binned: chicken stock, 3 l (past its date)" in out
+    assert [each["reason"] for each in entries(stock.till, "discarded")] == ["date", "warm"]
+    assert entries(stock.till, "discarded")[1]["note"] == "lid ajar"
+
+
+@pytest.mark.parametrize("said", ["500 grams", "12 quarts", "10 pounds"])
+def test_an_amount_of_eight_signs_is_no_scan(stock: Stock, said: str) -> None:
+    walked(stock.till, "", "x white rice", said)
+    ((found,), seen) = (entries(stock.till, "round-found"), entries(stock.till, "round-seen"))
+    assert found["amount"]
+    assert seen == []
+
+
+def test_food_without_a_label_is_not_lost_for_a_mistyped_amount(stock: Stock) -> None:
+    out = walked(stock.till, "", "x white rice", "300 gramm", "300 gram")
+    assert "'300 gramm' is not an amount" in out
+    (found,) = entries(stock.till, "round-found")
+    assert (found["what"], found["amount"]) == ("white rice", "300 g")
+
+
+def test_the_amount_may_come_with_the_key(stock: Stock) -> None:
+    walked(stock.till, "", "x white rice 1.5 kg")
+    (found,) = entries(stock.till, "round-found")
+    assert (found["what"], found["amount"]) == ("white rice", "1.5 kg")
+
+
+@pytest.mark.parametrize("kind", ["]C1", "]C0", "]Q1"])
+def test_a_scanner_that_says_which_bars_it_read_is_understood(stock: Stock, kind: str) -> None:
+    """ISO/IEC 15424 (from memory): ``]C`` and a digit before Code 128, ``]Q`` before QR."""
+    (found,) = answers(walked(stock.till, "", kind + stock.stock[0]))
+    assert found.startswith(".SERVE UNTIL")
+
+
+@pytest.mark.parametrize("word", ["help", "quit", "bin it", "undo"])
+def test_words_that_are_no_key_are_not_recorded_as_codes(stock: Stock, word: str) -> None:
+    out = walked(stock.till, "", word)
+    assert f"{word!r} is neither a key nor a code" in out
+    assert entries(stock.till, "round-seen") == []
+
+
+def test_a_temperature_typed_as_a_scan_is_told_its_key(stock: Stock) -> None:
+    out = walked(stock.till, "", "38F")
+    assert "t 38F" in out
+    assert entries(stock.till, "round-seen") == []
+
+
+def test_a_code_in_other_letters_asks_after_the_keyboard(stock: Stock) -> None:
+    (found,) = answers(walked(stock.till, "", "ФИСВ-1234"))
+    assert found.startswith("?UNKNOWN CODE")
+    assert "keyboard" in found
+
+
+def test_what_is_gone_says_how_it_comes_back(stock: Stock) -> None:
+    stock.till.ok("use", stock.stock[0])
+    out = walked(stock.till, "", stock.stock[0], "d 1")
+    assert "void the entry that ended it (holdlog why CODE)" in " ".join(out.split())
+
+
+def test_past_its_date_is_told_wherever_a_round_names_a_tub(stock: Stock) -> None:
+    """A row keeps no verdict that only its date decides: a list of rows must not call it fit."""
+    week = datetime.now(UTC) - timedelta(days=9)
+    made = stock.till.run("prep", "chicken stock", "-u", "reach-in", "--tape", "--json",
+                          "--made", f"{week:%Y-%m-%d} 12:00")  # fmt: skip
+    ((old,), _) = json.loads(made.out)["containers"], made.fault()  # what is past gets no label
+    old = old["code"]
+    reach = ("-u", "reach-in")
+    told = f"{show(old)}  chicken stock, reach-in: DISCARD"
+    out = walked(stock.till, "60F", "v", "y", "e", "y", "5", options=reach)
+    flat = " ".join(out.split())
+    assert flat.count(" ".join(told.split())) == 4  # on hold, taken back, asked after, not seen
+    assert f"{show(old)}  chicken stock, reach-in: use by" not in out
+
+
+def test_a_reading_taken_back_leaves_the_one_before(stock: Stock) -> None:
+    walked(stock.till, "38F", "t 50F", "v", "y")
+    assert stock.till.data("round", "show")["temperatures"] == {"walk-in": "38 °F"}
+
+
+def test_whoever_ends_a_round_is_told_that_another_is_scanning(stock: Stock) -> None:
+    till = stock.till
+    walked(till, "38F", stock.stock[0])
+    other = Till(till.folder, by="AN")
+    out = other.run("round", "--end", stdin="\n").out
+    assert "MK was in the walk-in" in out
+    assert "End it all the same?" in out
+    assert "stays open" in out
+    assert entries(till, "round-ended") == []
+    done = other.run("round", "--end", "--in-charge", "jr")
+    assert "MK was in the walk-in" in done.one_line()
+    assert len(entries(till, "round-ended")) == 1
+
+
+def test_a_cook_who_ends_her_own_round_is_not_asked(stock: Stock) -> None:
+    out = walked(stock.till, "38F", stock.stock[0], "e", "y", "5", "jr")
+    assert "may be scanning" not in out
+    assert stock.till.data("round", "show")["in_charge"] == "JR"
+
+
+def test_a_scan_after_the_end_is_told_not_recorded(stock: Stock) -> None:
+    screen = terminal(stock.till, "round", "-u", "walk-in", before="38F\n")
+    screen.until("walk-in> ")
+    stock.till.run("round", "--end", "--in-charge", "jr", env={"HOLDLOG_BY": "AN"})
+    screen.types(f"{stock.stock[0]}\n")
+    assert f"NOT RECORDED: {stock.stock[0]}" in screen.until("was ended by AN")
+    screen.ends()
+
+
+def test_why_says_where_it_was_seen_last(stock: Stock) -> None:
+    one, two = stock.stock
+    walked(stock.till, "", one)
+    walked(stock.till, "", one, options=("-u", "reach-in"))
+    assert "Last seen in the reach-in" in stock.till.ok("why", one)
+    found = stock.till.data("why", one)["last_seen"]
+    assert (found["unit"], found["by"], found["round"]) == ("reach-in", "MK", "R2")
+    assert stock.till.data("why", two)["last_seen"] is None

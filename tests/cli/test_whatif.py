@@ -50,6 +50,14 @@ def test_cooling_has_the_form_of_the_contract() -> None:
     }  # fmt: skip
 
 
+def test_people_are_told_what_is_ahead_of_food_that_cools() -> None:
+    said = " ".join(whatif(str(EXAMPLES / "cooling-running.toml")).out.split())
+    # An hour and a half after 135 °F, on the pace line of §3-501.14(A); the limit is at two.
+    assert "By now it should be at 80 °F or colder." in said
+    assert "Read it now and just before 14:00." in said
+    assert "Caution: Where it cools now, and how warm it is there, is not logged" in said
+
+
 def test_people_are_told_days_by_name_and_the_rule() -> None:
     said = whatif(str(CHILI)).out
     assert "chili: serve, use by Sun 7 June 2026, day 4 of 7" in said

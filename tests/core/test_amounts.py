@@ -11,7 +11,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.constants import fluid_ounce, gallon, oz, pound
 
-from holdlog.core.amounts import UNITS, Amount, alike, read_amount, share, show_total, totals
+from holdlog.core.amounts import (
+    UNITS,
+    Amount,
+    alike,
+    read_amount,
+    read_named,
+    share,
+    show_total,
+    totals,
+)
 from holdlog.core.errors import Mistake
 
 INCH = Fraction(254, 100)
@@ -133,3 +142,19 @@ def test_shares_and_totals_for_people() -> None:
     assert show_total("g", Decimal(1500)) == "1.5 kg"
     assert show_total("ml", Decimal(999)) == "999 ml"
     assert show_total("tray", Decimal(2000)) == "2000 tray"
+
+
+@pytest.mark.parametrize(
+    ("text", "name", "amount"),
+    [
+        ("cooked rice 500g", "cooked rice", "500 g"),
+        ("cooked rice 1.5 kg", "cooked rice", "1.5 kg"),
+        ("milk 8 fl oz", "milk", "8 fl oz"),
+        ("brown sauce", "brown sauce", None),
+        ("rice from tray 3", "rice from tray 3", None),
+        ("500 g", "500 g", None),  # of nothing: a name is needed
+    ],
+)
+def test_a_name_may_end_in_an_amount(text: str, name: str, amount: str | None) -> None:
+    what, much = read_named(text)
+    assert (what, str(much) if much else None) == (name, amount)

@@ -96,8 +96,7 @@ def test_the_days_list_uses_the_partial_index(db: Database) -> None:
     """What keeps its cost from growing with history; a bound value would lose it."""
     with db.reading() as conn:
         plan = conn.exec_driver_sql(
-            "EXPLAIN QUERY PLAN "
-            + str(on_hand._LIVE.compile(conn, compile_kwargs={"literal_binds": False})),
+            "EXPLAIN QUERY PLAN " + on_hand._LIVE.text(conn)[0],
             (SITE,),
         ).all()
     text = " ".join(str(row[-1]) for row in plan)

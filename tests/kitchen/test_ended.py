@@ -247,3 +247,26 @@ def test_a_cost_that_cannot_be_worked_out_is_counted_and_not_guessed(shop: Shop)
     found = today(shop).overall
     assert found.cost == {"USD": Decimal("4.50"), "EUR": Decimal("3.63")}
     assert (found.discards, found.unpriced) == (5, 3)
+
+
+@pytest.mark.parametrize(
+    ("typed", "word"),
+    [("past", "date"), ("too warm", "warm"), ("made", "over-made"), ("da", "date")],
+)
+def test_a_reason_is_named_by_its_word_or_by_what_it_says(typed: str, word: str) -> None:
+    assert discard.reason_of(typed) == word
+
+
+@pytest.mark.parametrize("typed", ["", "d", "cold", "xyz"])
+def test_what_begins_no_reason_or_two_is_refused(typed: str) -> None:
+    with pytest.raises(Mistake, match="is no reason"):
+        discard.reason_of(typed)
+
+
+def test_more_on_the_scale_than_was_written_is_binned_whole_and_said(shop: Shop) -> None:
+    code = shop.tub(amount="2 kg")
+    much = read_amount("5 lb")
+    done = discard.discard(shop.kitchen, "mk", code, shop.hand.now, "date", much)
+    assert (str(done.amount), str(done.written)) == ("5 lb", "2 kg")
+    assert today(shop).overall.sums == {"g": Decimal("2267.96185")}  # NIST Handbook 44, App. C
+    assert shop.everything() == shop.replayed()

@@ -297,6 +297,8 @@ def test_a_label_that_may_not_have_come_out_moves_no_date_later(
     assert shop.row(code).last_day == "2026-06-07"
     assert why_waits(shop) == {}
     assert of(shop, code).copies_before == 2  # seen is no further copy
+    labels = audit(shop.kitchen, day("06-01"), day("06-30")).labels
+    assert (labels.made, labels.copies, labels.unseen) == (2, 1, 1)  # nor a further label
     assert shop.everything() == shop.replayed()
 
 

@@ -70,7 +70,7 @@ def every_face() -> dict[str, Label]:
             "cooling",
             item="veal stock",
             cooling_limits=("70 °F", "41 °F"),
-            cooling_deadlines=("by 17:00", "by 21:00"),
+            cooling_deadlines=("17:00", "21:00"),
         ),
         "cooling-bare": a_label("cooling", use_by=None),
         "frozen": a_label("frozen", use_by=None, days_left=3, frozen_on=date(2026, 6, 2)),

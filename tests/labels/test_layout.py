@@ -335,7 +335,7 @@ def test_a_long_deadline_takes_a_second_line_in_its_box(two_by_two: Template) ->
     label = a_label(
         "cooling",
         cooling_limits=("135 °F", "70 °F", "41 °F"),
-        cooling_deadlines=("by 23:30 Mon", "by 01:30 Tue", "by 05:30 Tue"),
+        cooling_deadlines=("23:30 Mon", "01:30 Tue", "05:30 Tue"),
     )
     layout = lay_out(two_by_two, 203, label)
     assert layout.warnings == ()

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import icalendar
 import pytest
 
-from holdlog.reports.calendar_file import CalendarEvent, calendar
+from holdlog.reports.calendar_file import CalendarEvent, calendar, gone_since
 
 WHERE = ZoneInfo("America/New_York")
 MADE = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
@@ -115,3 +115,15 @@ def test_nothing_ahead_is_still_a_calendar() -> None:
 
 def test_equal_data_give_equal_bytes() -> None:
     assert made(DAY, HOUR) == made(DAY, HOUR)
+
+
+def test_only_our_own_events_of_the_days_in_hand_are_cancelled() -> None:
+    before = calendar("x", [DAY, HOUR], made_at=MADE, sequence=3)
+    (gone,) = gone_since(before, [HOUR], [DAY.day])
+    assert (gone.id, gone.day, gone.cancelled) == (DAY.id, DAY.day, True)
+    (again,) = gone_since(before, [DAY], [HOUR.day])
+    assert again.until == HOUR.until
+    assert gone_since(before, [], [date(2027, 1, 1)]) == []
+    assert gone_since(before.replace(b"//holdlog//", b"//another//"), [], [DAY.day]) == []
+    for junk in (b"", b"BEGIN:VCALENDAR", b"\xff\xfe", b"hello"):
+        assert gone_since(junk, [DAY], [DAY.day]) == []

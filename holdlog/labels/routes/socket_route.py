@@ -92,7 +92,7 @@ def _farewell(line: socket.socket) -> Outcome:
         pass  # it keeps the line open, as many do
     except OSError:
         return Outcome("sent", f"the printer hung up: {LOOK}")
-    return Outcome("sent", "this printer does not report back")
+    return Outcome("sent", "this printer does not report back", silent=True)
 
 
 def ask(printer: Printer, limits: Limits = LIMITS) -> Condition:

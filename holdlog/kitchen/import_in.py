@@ -1,0 +1,97 @@
+"""What both imports share: a file is read in once, whole, or not at all."""
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from hashlib import sha256
+from typing import Generic, Literal, TypeVar
+
+from holdlog.core import events as ev
+from holdlog.core.errors import Mistake
+from holdlog.core.moments import show_moment
+from holdlog.journal import entries as journal_entries
+from holdlog.journal.codec import fact_of
+from holdlog.journal.engine import Connection
+from holdlog.kitchen.kitchen import KITCHEN, Kitchen, Writing
+from holdlog.kitchen.rows_in import Fault, RowIn
+
+Made = TypeVar("Made")
+Said = TypeVar("Said")
+
+
+@dataclass(frozen=True, slots=True)
+class Imported(Generic[Made]):
+    """What became of a file: what was made of each row, and every fault. ``recorded``: it stands
+    in the journal; never so where there is a fault.
+    """
+
+    file: str
+    rows: tuple[tuple[int, Made], ...]
+    faults: tuple[Fault, ...]
+    recorded: bool
+
+
+class _UndoneError(Exception):
+    """Takes a transaction back."""
+
+
+def bring_in(
+    kitchen: Kitchen,
+    by: str,
+    what: Literal["items", "inventory"],
+    file: tuple[str, bytes],
+    rows: Sequence[tuple[RowIn, Said | None]],
+    record: Callable[[Writing, Said], Made],
+    *,
+    yes: bool,
+) -> Imported[Made]:
+    """Record each row in one transaction, and take it all back unless ``yes`` and without fault.
+
+    ``rows`` are those of the file with what they say, None where they have a fault. So a look is
+    the very thing that would be recorded. Raises ``Mistake("is-imported")`` for a file that was
+    read in already.
+    """
+    name, data = file
+    digest = sha256(data).hexdigest()
+    faults = [fault for row, _ in rows for fault in row.faults]
+    made: list[tuple[int, Made]] = []
+    try:
+        with kitchen.writing(by) as write:
+            _refuse_again(kitchen, write.conn, what, digest)
+            for row, said in rows:
+                if said is not None and not row.faults:
+                    with _row(write.conn, row, faults):
+                        made.append((row.number, record(write, said)))
+            if faults or not yes:
+                raise _UndoneError  # noqa: TRY301
+            fact = ev.FileImported(what, name, digest, len(made))
+            write.append((fact, write.recorded_at, KITCHEN))
+    except _UndoneError:
+        return Imported(name, tuple(made), tuple(sorted(faults, key=_place)), recorded=False)
+    return Imported(name, tuple(made), (), recorded=True)
+
+
+@contextmanager
+def _row(conn: Connection, row: RowIn, faults: list[Fault]) -> Iterator[None]:
+    """One row: a mistake in it takes the row back, and the next one is looked at."""
+    try:
+        with conn.begin_nested():
+            yield
+    except Mistake as mistake:
+        faults.append(Fault(row.number, "", mistake.line()))
+
+
+def _place(fault: Fault) -> tuple[int, str]:
+    return fault.row, fault.column
+
+
+def _refuse_again(kitchen: Kitchen, conn: Connection, what: str, digest: str) -> None:
+    for entry in journal_entries.of_kinds(conn, kitchen.site, ["file-imported"]):
+        fact = fact_of(entry)
+        if isinstance(fact, ev.FileImported) and (fact.digest, fact.what) == (digest, what):
+            when = show_moment(entry.at, kitchen.where)
+            raise Mistake(
+                "is-imported",
+                f"This very file was read in on {when} as {fact.file} (entry {entry.number}).",
+                "Nothing was recorded. What is new goes into a file of its own.",
+            )

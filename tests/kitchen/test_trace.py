@@ -1,0 +1,485 @@
+"""Trace and recall. The reference for what is made of what is networkx, on a graph that the test
+draws while it cooks: a container is one node for each span between two things that happened to
+it, so that what was taken out before something was poured in is another node than what came
+after. The graph knows nothing of the journal.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from random import Random
+from typing import Any
+
+import networkx as nx
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from holdlog.core import events as ev
+from holdlog.core.amounts import read_amount
+from holdlog.core.errors import Fault, Mistake
+from holdlog.core.moments import MINUTE, Instant
+from holdlog.journal import entries as journal_entries
+from holdlog.journal import on_hand
+from holdlog.journal.entries import Draft
+from holdlog.journal.on_hand import LinkRow
+from holdlog.kitchen import correct, discard, handle
+from holdlog.kitchen.prep import record
+from holdlog.kitchen.recall import recall
+from holdlog.kitchen.trace import trace
+from tests.kitchen.shop import Shop, at
+
+SOUP = "chicken stock"
+
+
+def codes_of(names: object) -> set[str]:
+    return {name for name in names if len(name) == 8}  # type: ignore[attr-defined]
+
+
+@dataclass(slots=True)
+class Cook:
+    """Cooks at random, and draws what goes where beside it."""
+
+    shop: Shop
+    dice: Random
+    graph: "nx.DiGraph[tuple[str, int]]" = field(default_factory=nx.DiGraph)
+    now: dict[str, tuple[str, int]] = field(default_factory=dict)
+    gone: set[str] = field(default_factory=set)
+    lots: dict[str, list[str]] = field(default_factory=dict)
+
+    def node(self, code: str) -> tuple[str, int]:
+        return self.now[code]
+
+    def born(self, code: str, *of: tuple[str, int]) -> None:
+        self.now[code] = (code, 0)
+        self.graph.add_node((code, 0))
+        self.graph.add_edges_from((each, (code, 0)) for each in of)
+
+    def live(self) -> list[str]:
+        return sorted(set(self.now) - self.gone)
+
+    def pick(self) -> str:
+        return self.dice.choice(self.live())
+
+    def tick(self) -> None:
+        self.shop.hand.now = Instant(self.shop.hand.now + MINUTE)
+
+    def step(self) -> None:
+        self.tick()
+        if len(self.live()) < 2:
+            self.open()
+            return
+        self.dice.choice(
+            (
+                self.open,
+                self.make,
+                self.make,
+                self.split,
+                self.split,
+                self.pour,
+                self.pour,
+                self.end,
+            )
+        )()
+
+    def open(self) -> None:
+        lot = self.dice.choice(("L1", "L2", "L 1", "x-9", "X9"))
+        made = self.shop.prep(SOUP, self.dice.randint(1, 2), kind="opened", lot=lot)
+        for row in made.rows:
+            self.born(row.code)
+            self.lots.setdefault(lot.replace(" ", "").replace("-", "").upper(), []).append(row.code)
+
+    def make(self) -> None:
+        parts = sorted({self.pick() for _ in range(self.dice.randint(1, 3))})
+        partly = tuple(code for code in parts if self.dice.random() < 0.5)
+        whole = tuple(code for code in parts if code not in partly)
+        made = self.shop.prep(SOUP, self.dice.randint(1, 2), made_from=whole, partly=partly)
+        for row in made.rows:
+            self.born(row.code, *(self.node(code) for code in parts))
+        self.gone.update(whole)
+
+    def split(self) -> None:
+        code, keep = self.pick(), self.dice.random() < 0.5
+        done = handle.split(
+            self.shop.kitchen, "mk", code, self.shop.hand.now, self.dice.randint(1, 2), keep=keep
+        )
+        for row in done.made:
+            self.born(row.code, self.node(code))
+        if not keep:
+            self.gone.add(code)
+
+    def pour(self) -> None:
+        kept, poured = self.pick(), self.pick()
+        try:
+            handle.top_up(self.shop.kitchen, "mk", kept, poured, self.shop.hand.now)
+        except Mistake as mistake:
+            if mistake.code not in ("same-code", "made-of-it"):
+                raise
+            return
+        before = self.node(kept)
+        self.now[kept] = (kept, before[1] + 1)
+        self.graph.add_edge(before, self.now[kept])
+        self.graph.add_edge(self.node(poured), self.now[kept])
+        self.gone.add(poured)
+
+    def end(self) -> None:
+        code = self.pick()
+        if self.dice.random() < 0.5:
+            discard.discard(self.shop.kitchen, "mk", code, self.shop.hand.now, "off")
+        else:
+            handle.end(self.shop.kitchen, "mk", code, self.shop.hand.now, "sold", None)
+        self.gone.add(code)
+
+    def afterwards(self, *, late: bool) -> None:
+        """Something that is done after a recall; ``late``: said to have been before it."""
+        shop, code, other = self.shop, self.pick(), self.pick()
+        when = Instant(shop.hand.now - 5 * MINUTE * late)
+
+        def seen(code: str) -> list[tuple[str, int]]:
+            # Of a late entry, as widely as can be.
+            return self.versions(code) if late else [self.node(code)]
+
+        if self.dice.random() < 0.5:
+            done = handle.split(shop.kitchen, "mk", code, when, 1, keep=True)
+            for row in done.made:
+                self.born(row.code, *seen(code))
+        elif self.dice.random() < 0.5:
+            batch = shop.batch(SOUP, 1, partly=(code, other))
+            for row in record(shop.kitchen, "mk", replace(batch, at=when)).rows:
+                self.born(row.code, *seen(code), *seen(other))
+        else:
+            handle.top_up(shop.kitchen, "mk", code, other, when)
+            self.graph.add_edges_from((each, self.node(code)) for each in seen(other))
+            self.gone.add(other)
+
+    def versions(self, code: str) -> list[tuple[str, int]]:
+        return [(code, n) for n in range(self.now[code][1] + 1)]
+
+    def holders(self, *codes: str) -> set[str]:
+        """The containers that hold, or held, any of ``codes``: networkx says."""
+        found = set(codes)
+        for code in codes:
+            for node in self.versions(code):
+                found |= {name for name, _ in nx.descendants(self.graph, node)}
+        return found
+
+    def sources(self, code: str) -> set[str]:
+        return {name for name, _ in nx.ancestors(self.graph, self.now[code])} | {code}
+
+
+def cooked(shop: Shop, seed: int, steps: int) -> Cook:
+    cook = Cook(shop, Random(seed))
+    for _ in range(steps):
+        cook.step()
+    return cook
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_trace_finds_what_networkx_finds(shop: Shop, seed: int) -> None:
+    cook = cooked(shop, seed, 30)
+    for code in cook.now:
+        found = trace(shop.kitchen, code)
+        assert codes_of(found.forward.names) == cook.holders(code)
+        assert codes_of(found.back.names) == cook.sources(code)
+        lots = {lot for lot, codes in cook.lots.items() if not cook.sources(code).isdisjoint(codes)}
+        said = {lot.replace(" ", "").replace("-", "").upper() for lot in found.lots.values()}
+        assert said == lots
+    for lot, codes in cook.lots.items():
+        assert codes_of(trace(shop.kitchen, lot=lot).forward.names) == cook.holders(*codes)
+
+
+@pytest.mark.parametrize("seed", range(6, 12))
+def test_a_recall_holds_all_that_is_live_and_lists_all_that_is_gone(shop: Shop, seed: int) -> None:
+    cook = cooked(shop, seed, 30)
+    for lot, roots in cook.lots.items():
+        cook.tick()
+        holders = cook.holders(*roots)
+        looked = recall(shop.kitchen, "jr", "", lot, "", dry_run=True)
+        done = recall(shop.kitchen, "jr", "", lot, "maker's notice 4711")
+        assert looked.number is None
+        assert {row.code for row in done.live} == holders - cook.gone
+        assert {row.code for row in looked.live} == holders - cook.gone
+        assert {each.row.code for each in done.gone if not each.part} == holders & cook.gone
+        assert done.without_end == ()
+        for code in holders - cook.gone:
+            assert shop.row(code).verdict == "hold"
+            assert "maker's notice 4711" in shop.row(code).reason
+    recalled = set().union(*(cook.holders(*roots) for roots in cook.lots.values()))
+    for code in set(cook.live()) - recalled:
+        assert shop.row(code).verdict == ""
+    assert shop.everything() == shop.replayed()
+
+
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(seed=st.integers(0, 10_000), after=st.integers(0, 12), back=st.integers(0, 1))
+def test_nothing_live_that_holds_a_recalled_lot_may_be_served(
+    another: Callable[[], Shop], seed: int, after: int, back: int
+) -> None:
+    """Whatever is done after the recall: ends voided, late entries, splits, pours, dishes."""
+    shop = another()
+    cook = cooked(shop, seed, 12)
+    roots = cook.lots.pop(next(iter(cook.lots)), [])
+    lot = shop_lot(shop, roots[0])
+    recall(shop.kitchen, "jr", "", lot, "glass")
+    cook.tick()
+    for entry in shop.facts("used") + shop.facts("discarded"):
+        if cook.dice.random() < 0.4 and entry.subject in cook.holders(*roots):
+            correct.void(shop.kitchen, "mk", entry.number, "it is still there")
+            if shop.row(entry.subject).ended_at is None:
+                cook.gone.discard(entry.subject)
+    for _ in range(after):
+        cook.tick()
+        try:
+            cook.afterwards(late=bool(back))
+        except Mistake as mistake:
+            if mistake.code not in ("unfit", "too-early", "same-code", "made-of-it"):
+                raise
+    found = codes_of(trace(shop.kitchen, lot=lot).forward.names)
+    # Of late entries the graph says the most that can be, the journal what is so.
+    assert found <= cook.holders(*roots)
+    assert back or found == cook.holders(*roots)
+    for code in found:
+        row = shop.row(code)
+        if row.ended_at is None:
+            assert shop.holding(code).verdict in ("hold", "refuse", "discard")
+            assert row.verdict in ("hold", "refuse", "discard")
+    assert shop.everything() == shop.replayed()
+
+
+def shop_lot(shop: Shop, code: str) -> str:
+    with shop.db.reading() as conn:
+        batch = on_hand.batch(conn, shop.kitchen.site, shop.row(code).batch)
+    assert batch is not None
+    return batch.lot
+
+
+def opened(shop: Shop, lot: str = "L442", count: int = 1) -> list[str]:
+    return [row.code for row in shop.prep("cream, opened", count, kind="opened", lot=lot).rows]
+
+
+def test_what_was_taken_out_before_something_was_poured_in_does_not_hold_it(shop: Shop) -> None:
+    old, new = (shop.tub(SOUP, amount="4 l", kind="opened", lot=lot) for lot in ("OLD", "NEW"))
+    shop.it_is("06-01 09:00")
+    before = handle.split(shop.kitchen, "mk", old, at("06-01 09:00"), 1, keep=True).made[0].code
+    shop.it_is("06-01 10:00")
+    handle.top_up(shop.kitchen, "mk", old, new, at("06-01 10:00"))
+    shop.it_is("06-01 11:00")
+    after = handle.split(shop.kitchen, "mk", old, at("06-01 11:00"), 1, keep=True).made[0].code
+    done = recall(shop.kitchen, "jr", "", "new", "glass")
+    assert {row.code for row in done.live} == {old, after}
+    assert shop.row(before).verdict == ""
+    assert before not in trace(shop.kitchen, lot="NEW").forward.names
+    assert new in trace(shop.kitchen, after).back.names
+
+
+def test_a_lot_is_found_however_it_was_typed(shop: Shop) -> None:
+    (code,) = opened(shop, "L-442 b")
+    for typed in ("L442B", "l442b", "Lot L 442-B", "lot. l442b"):
+        assert trace(shop.kitchen, lot=typed).start.names == (shop.row(code).batch,)
+
+
+def test_an_unknown_lot_is_told_with_those_that_begin_alike(shop: Shop) -> None:
+    opened(shop, "L442")
+    with pytest.raises(Mistake, match="No lot") as caught:
+        recall(shop.kitchen, "jr", "", "L449", "glass")
+    assert "L442" in caught.value.hint
+    assert shop.facts("recalled") == []
+
+
+def test_a_recalled_lot_is_not_taken_in_again(shop: Shop) -> None:
+    opened(shop)
+    recall(shop.kitchen, "jr", "", "L442", "listeria")
+    before = len(shop.entries())
+    with pytest.raises(Mistake, match="listeria"):
+        opened(shop, "l 442")
+    assert len(shop.entries()) == before
+
+
+def test_nothing_is_made_of_recalled_food(shop: Shop) -> None:
+    (code,) = opened(shop)
+    recall(shop.kitchen, "jr", code, "", "glass")
+    with pytest.raises(Mistake, match="Recalled"):
+        shop.tub(SOUP, partly=(code,))
+
+
+def test_a_late_dish_made_before_the_recall_is_held_at_once(shop: Shop) -> None:
+    (code,) = opened(shop)
+    shop.it_is("06-01 12:00")
+    recall(shop.kitchen, "jr", "", "L442", "glass")
+    shop.it_is("06-01 12:30")
+    late = shop.tub(SOUP, partly=(code,), made="06-01 11:00")
+    assert shop.row(late).verdict == "hold"
+
+
+def test_food_whose_bottle_was_binned_before_the_recall_is_held(shop: Shop) -> None:
+    (code,) = opened(shop)
+    dish = shop.tub(SOUP, partly=(code,))
+    shop.it_is("06-01 09:00")
+    discard.discard(shop.kitchen, "mk", code, shop.hand.now, "over-made")
+    recall(shop.kitchen, "jr", "", "L442", "glass")
+    assert shop.row(dish).verdict == "hold"
+
+
+def test_a_recall_of_a_batch_holds_its_containers_and_no_others(shop: Shop) -> None:
+    first, second = shop.prep(SOUP, 2), shop.prep(SOUP, 1)
+    done = recall(shop.kitchen, "jr", first.batch.lower(), "", "a glass broke beside it")
+    assert {row.code for row in done.live} == {row.code for row in first.rows}
+    assert shop.row(second.rows[0].code).verdict == ""
+
+
+def test_a_recall_of_a_container_leaves_the_rest_of_its_batch(shop: Shop) -> None:
+    one, other = (row.code for row in shop.prep(SOUP, 2).rows)
+    taken = handle.split(shop.kitchen, "mk", one, shop.hand.now, 1, keep=True).made[0].code
+    shop.it_is("06-01 09:00")
+    done = recall(shop.kitchen, "jr", one, "", "a lid broke")
+    assert {row.code for row in done.live} == {one, taken}
+    assert shop.row(taken).verdict == "hold"
+    assert shop.row(other).verdict == ""
+
+
+def test_a_recall_that_was_a_mistake_is_lifted_as_a_whole_by_voiding_it(shop: Shop) -> None:
+    (code,) = opened(shop)
+    dish = shop.tub(SOUP, partly=(code,))
+    done = recall(shop.kitchen, "jr", "", "L442", "listeria")
+    assert done.number is not None
+    correct.void(shop.kitchen, "jr", done.number, "wrong lot: it is L424")
+    assert [shop.row(each).verdict for each in (code, dish)] == ["", ""]
+    opened(shop)  # and it may come in again
+
+
+def test_on_a_later_day_lifting_a_recall_waits_for_the_person_in_charge(shop: Shop) -> None:
+    (code,) = opened(shop)
+    done = recall(shop.kitchen, "jr", "", "L442", "listeria")
+    shop.it_is("06-02 09:00")
+    assert done.number is not None
+    taken_back = correct.void(shop.kitchen, "mk", done.number, "withdrawn")
+    assert taken_back.pending
+    assert shop.row(code).verdict == "hold"
+    entry = shop.entries()[-1]
+    correct.confirm(shop.kitchen, "jr", entry.number, "maker's letter of 2 June")
+    assert shop.row(code).verdict == ""
+
+
+def test_what_was_used_of_it_is_listed_with_moment_and_amount(shop: Shop) -> None:
+    whole, part = (shop.tub("cream, opened", amount="2 l", kind="opened", lot="L442") for _ in "ab")
+    shop.it_is("06-01 09:00")
+    handle.end(shop.kitchen, "mk", whole, shop.hand.now, "sold", None)
+    shop.it_is("06-01 10:00")
+    handle.end(shop.kitchen, "an", part, shop.hand.now, "donated", read_amount("500 ml"), part=True)
+    done = recall(shop.kitchen, "jr", "", "L442", "glass")
+    told = [(each.row.code, each.how, str(each.amount), each.part, each.by) for each in done.gone]
+    assert told == [
+        (whole, "sold", "2 l", False, "MK"),
+        (part, "donated", "500 ml", True, "AN"),
+    ]
+    assert [each.at for each in done.gone] == [at("06-01 09:00"), at("06-01 10:00")]
+    assert [row.code for row in done.live] == [part]
+
+
+def test_the_same_recall_is_not_recorded_twice(shop: Shop) -> None:
+    opened(shop)
+    recall(shop.kitchen, "jr", "", "L442", "glass")
+    with pytest.raises(Mistake, match="already"):
+        recall(shop.kitchen, "jr", "", "l-442", "glass")
+    assert len(shop.facts("recalled")) == 1
+
+
+def test_a_recall_needs_a_reason_and_a_dry_run_writes_nothing(shop: Shop) -> None:
+    (code,) = opened(shop)
+    with pytest.raises(Mistake, match="Why"):
+        recall(shop.kitchen, "jr", code, "", " ")
+    before = len(shop.entries())
+    assert recall(shop.kitchen, "", code, "", "", dry_run=True).live[0].code == code
+    assert len(shop.entries()) == before
+    assert shop.row(code).verdict == ""
+
+
+def test_a_voided_dish_does_not_count_and_is_shown_as_voided(shop: Shop) -> None:
+    (code,) = opened(shop)
+    dish = shop.prep(SOUP, 1, partly=(code,))
+    entry = next(each for each in shop.facts("prepared") if each.subject == dish.batch)
+    correct.void(shop.kitchen, "mk", entry.number, "typed in the wrong kitchen")
+    found = trace(shop.kitchen, code)
+    assert dish.batch not in found.forward.names
+    (step,) = [each for each in found.forward.steps if each.into == dish.batch]
+    assert step.voided == "typed in the wrong kitchen"
+    assert recall(shop.kitchen, "jr", code, "", "glass").live[0].code == code
+
+
+def test_a_corrected_dish_is_told_once(shop: Shop) -> None:
+    (code,) = opened(shop)
+    shop.it_is("06-01 09:00")
+    dish = shop.prep(SOUP, 1, partly=(code,))
+    correct.correct_making(
+        shop.kitchen, "mk", dish.rows[0].code, correct.unchanged, at("06-01 08:00"), "clock"
+    )
+    found = trace(shop.kitchen, code)
+    (step,) = [each for each in found.forward.steps if each.into == dish.batch]
+    assert (step.voided, step.at) == ("", at("06-01 08:00"))
+
+
+def test_food_said_to_be_made_of_itself_is_refused(shop: Shop) -> None:
+    """Past the guards of the program: only a journal that was tampered with holds such a thing."""
+    one, other = shop.tub(SOUP), shop.tub(SOUP)
+    with shop.db.appending() as conn:
+        now = shop.hand.now
+        drafts = [
+            Draft(ev.ToppedUp(other), now, one, "MK"), Draft(ev.ToppedUp(one), now, other, "MK")
+        ]  # fmt: skip
+        journal_entries.append(conn, shop.kitchen.site, drafts, recorded_at=now)
+        links = [LinkRow(other, one), LinkRow(one, other)]
+        on_hand.put(conn, shop.kitchen.site, links=links)
+    with pytest.raises(Fault, match="made of itself"):
+        trace(shop.kitchen, one)
+
+
+def test_a_sauce_fed_from_itself_for_a_year_is_followed_to_its_first_day(shop: Shop) -> None:
+    code = first = shop.tub(SOUP, kind="opened", lot="OLDEST")
+    for _ in range(120):
+        shop.hand.now = Instant(shop.hand.now + MINUTE)
+        code = shop.tub(SOUP, made_from=(code,))
+    found = trace(shop.kitchen, code)
+    assert first in found.back.names
+    assert set(found.lots.values()) == {"OLDEST"}
+    assert len(codes_of(trace(shop.kitchen, first).forward.names)) == 121
+
+
+def asked(shop: Shop, code: str, lot: str = "") -> list[str]:
+    """The statements of a trace, as SQLite itself was asked them, their values written in."""
+    seen: list[str] = []
+    # The pool hands out the connection that was given back last.
+    with shop.db.engine.connect() as conn:
+        driver: Any = conn.connection.driver_connection
+    driver.set_trace_callback(seen.append)
+    trace(shop.kitchen, code, lot)
+    driver.set_trace_callback(None)
+    return [text for text in seen if text.startswith("SELECT")]
+
+
+def test_the_cost_of_a_trace_is_that_of_what_it_finds(shop: Shop) -> None:
+    """Counted, not timed: as many statements whatever else there is, and each of them looks its
+    rows up by name (SQLite's own plan), so that none walks through history.
+    """
+    (code,) = opened(shop)
+    shop.tub(SOUP, partly=(code,))
+    before = [*asked(shop, code), *asked(shop, "", "L442")]
+    for _ in range(30):
+        shop.tub("fish stock")
+    assert len(asked(shop, code)) + len(asked(shop, "", "L442")) == len(before)
+    with shop.db.reading() as conn:
+        for text in before:
+            plan = conn.exec_driver_sql("EXPLAIN QUERY PLAN " + text).fetchall()
+            for _, _, _, step in plan:
+                assert not step.startswith("SCAN"), (text, step)
+                assert "ix_entry_kind_at" not in step, (text, step)
+                assert "uq_batch_number" not in step, (text, step)
+                assert not step.endswith("(site=?)") or "LIMIT" in text, (text, step)
+
+
+def test_a_trace_of_nothing_or_of_two_things_is_refused(shop: Shop) -> None:
+    (code,) = opened(shop)
+    for typed, lot in (("", ""), (code, "L442")):
+        with pytest.raises(Mistake, match="Of what"):
+            trace(shop.kitchen, typed, lot)
+    with pytest.raises(Mistake, match="no batch B99"):
+        trace(shop.kitchen, "b99")
+    assert set(trace(shop.kitchen, code).containers) == {code}

@@ -1,5 +1,6 @@
 """A night on which the clocks are changed is as long on the plot as it was."""
 
+import itertools
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -23,6 +24,6 @@ def test_the_hour_that_occurs_twice_is_not_drawn_over_itself(shop: Shop) -> None
     ]
     times = plot_of("walk-in", None, "F", readings, shop.kitchen).readings.times
     assert times[0] == datetime(2026, 11, 1, 0, 30)
-    assert [later - earlier for earlier, later in zip(times, times[1:], strict=False)] == [
+    assert [later - earlier for earlier, later in itertools.pairwise(times)] == [
         timedelta(minutes=30)
     ] * 6

@@ -68,15 +68,17 @@ def audit(
     today = local_date(shop.now(), shop.where)
     until = read_day(last) if last else today
     since = read_day(first) if first else until - timedelta(days=6)
-    only = reason_of(reason) if reason else ""
-    found = job(shop, since, until, reason=only, item=item, cook=cook, unit=unit)
+    why = reason_of(reason) if reason else ""
+    found = job(shop, since, until, reason=why, item=item, cook=cook, unit=unit)
     files = write_csv(csv, _records(found, shop)) if csv else []
     if json:
         emit({**_audit_json(found, shop), **({"files": files} if files else {})})
     elif files:
         say([f"Written: {', '.join(files)}."])
     else:
-        say(_audit_parts(found, shop))
+        asked = (("reason", reason), ("item", item), ("cook", cook), ("unit", unit))
+        only = ", ".join(f"{name} {value.strip()}" for name, value in asked if value.strip())
+        say(_audit_parts(found, shop, only))
 
 
 def _records(found: "Audit", shop: "Kitchen") -> dict[str, Any]:
@@ -94,7 +96,7 @@ def _records(found: "Audit", shop: "Kitchen") -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _audit_parts(found: "Audit", shop: "Kitchen") -> "list[Table | str]":
+def _audit_parts(found: "Audit", shop: "Kitchen", only: str) -> "list[Table | str]":
     from holdlog.core.moments import show_day, show_moment
     from holdlog.reports.tables import Table
 
@@ -102,6 +104,7 @@ def _audit_parts(found: "Audit", shop: "Kitchen") -> "list[Table | str]":
         f"{show_day(found.first)} {found.first.year} to {show_day(found.last)} {found.last.year}"
     )
     parts: list[Table | str] = [f"{shop.name} · discarded, {period}"]
+    parts += [f"Only {only}. Labels, probes and rules are of the whole kitchen."] if only else []
     if found.discards or found.voided:
         parts += _listed(found, shop)
     if not found.discards:

@@ -90,7 +90,7 @@ def make_less(
     found = making_less(shop, since, until, share, item=item)
     drawn = bool(plot and found and found[0].batches)
     if drawn:
-        _draw(found[0], share, shop, plot, kind)
+        _draw(found[0], share, shop.name, plot, kind)
     if json:
         emit({
             "from": since.isoformat(), "to": until.isoformat(), "share": round(share, 6),
@@ -221,7 +221,7 @@ def _json(each: "ItemPast") -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _draw(each: "ItemPast", share: float, shop: "Kitchen", file: str, kind: str) -> None:
+def _draw(each: "ItemPast", share: float, kitchen: str, file: str, kind: str) -> None:
     from holdlog.core.errors import Fault
     from holdlog.kitchen.making_less import TOO_MUCH
     from holdlog.reports.batch_plot import Bar, BatchPlot, drawn
@@ -237,12 +237,15 @@ def _draw(each: "ItemPast", share: float, shop: "Kitchen", file: str, kind: str)
         lost = float(sum(one.binned.values())) - surplus
         bars.append(Bar(one.day, float(one.used) / factor, surplus / factor, lost / factor))
     size = each.advice.size if each.advice else None
-    said = f"enough in {share * 100:.3g} % of cases" if size else "not enough history for a size"
+    said = "not enough history for a size"
+    if size is not None:
+        cases = f"enough in {share * 100:.3g} % of cases"
+        said = cases if size.at is not None else f"too often to say what is {cases}"
     picture = BatchPlot(
         f"{each.item}: made and used, batch by batch", measure or each.adds_as, tuple(bars),
         big(size.at) if size else None, big(size.low) if size else None,
         big(size.high) if size else None,
-        f"{shop.name}. {_batches(len(bars))} that ended, "
+        f"{kitchen}. {_batches(len(bars))} that ended, "
         f"{each.ran_out} of them ran out or were lost; {said}.",
     )  # fmt: skip
     try:

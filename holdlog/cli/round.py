@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from holdlog.cli.onto import AS_USUAL, Onto, labels, place_for
-from holdlog.cli.show import emit, say
+from holdlog.cli.show import emit, note, say
 from holdlog.cli.wiring import By, Json, asks, kitchen, who
 
 if TYPE_CHECKING:
@@ -176,13 +176,17 @@ def _round(
 
 
 def _end_unasked(shop: "Kitchen", by: str, found: "Round", in_charge: str, *, json: bool) -> None:
+    from holdlog.cli.round_close import others_told
     from holdlog.cli.round_words import outcome_json, outcome_parts
     from holdlog.core.errors import Mistake
     from holdlog.kitchen.round_end import end
 
     if not in_charge.strip():
         raise Mistake("no-name", "Who answers for the round?", "Say --in-charge with initials.")
+    told = others_told(found, by, shop)
     done = end(shop, by, found, in_charge)
+    for each in told:
+        note(f"{each} What is scanned now is refused.")
     if json:
         emit(outcome_json(done, shop))
     else:

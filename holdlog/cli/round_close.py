@@ -8,10 +8,13 @@ from holdlog.cli.round_words import outcome_parts
 from holdlog.cli.show import row_line, say
 from holdlog.core.codes import show
 from holdlog.core.errors import Mistake
+from holdlog.core.moments import show_moment
 
 if TYPE_CHECKING:
     from holdlog.cli.round_walk import Walk
     from holdlog.journal.on_hand import ContainerRow
+    from holdlog.kitchen.kitchen import Kitchen
+    from holdlog.kitchen.round import Round
 
 THERE, USED, BINNED, MOVED, REST = range(5)
 ANSWERS = (
@@ -26,6 +29,9 @@ def close(on: "Walk", scan: "Callable[[Walk, str], None]") -> bool:
     """
     from holdlog.kitchen.round_end import end, outcome
 
+    if not _alone(on):
+        on.say(f"Round {on.round.id} stays open.")
+        return False
     _elsewhere(on)
     _not_seen(on, scan)
     say(["", *outcome_parts(outcome(on.shop, on.round), on.shop)[:-2]])
@@ -45,6 +51,25 @@ def close(on: "Walk", scan: "Callable[[Walk, str], None]") -> bool:
         signed = answer
         say([outcome_parts(done, on.shop)[-1]])
     return True
+
+
+def others_told(walk: "Round", by: str, shop: "Kitchen") -> list[str]:
+    """Who else walks the round: what they scan once it is ended is refused."""
+    with shop.db.reading() as conn:
+        walk.catch_up(conn, shop.site)
+    return [
+        f"{cook} was in the {unit} {show_moment(at, shop.where)}, and may be scanning still."
+        for cook, unit, at in walk.still_walking(by, shop.now())
+    ]
+
+
+def _alone(on: "Walk") -> bool:
+    told = others_told(on.round, on.by, on.shop)
+    for each in told:
+        on.say(each)
+    return not told or on.lines.yes(
+        "What is scanned after the end is refused. End it all the same?"
+    )
 
 
 def _elsewhere(on: "Walk") -> None:

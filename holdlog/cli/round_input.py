@@ -5,18 +5,26 @@ code that comes where something else was asked is never taken for the answer: it
 the next line.
 """
 
+import re
 import sys
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from holdlog.cli.show import columns
-from holdlog.core.codes import looks_like_a_code
+from holdlog.core.amounts import read_amount
+from holdlog.core.codes import is_code, looks_like_a_code
+from holdlog.core.errors import Mistake
 from holdlog.reports.wrapping import wrap
 
 # Between two rings of the bell, in seconds; a line that comes meanwhile is not kept waiting.
 PAUSE = 0.2
 SHORTEST_WORD = 2
+# A code as it is written or scanned: eight signs, at most parted in the middle. "500 grams" and
+# "2 lids off" have eight signs too.
+_WRITTEN = re.compile(r"[^A-Za-z0-9]*[A-Za-z0-9]{4}[\s-]?[A-Za-z0-9]{4}[^A-Za-z0-9]*")
+# What some scanners put before a code to say which kind of bars it was (ISO/IEC 15424).
+_KIND_OF_BARS = re.compile(r"\][A-Za-z][0-9A-Za-z]")
 
 
 @dataclass(slots=True)
@@ -39,7 +47,7 @@ class Input:
         if not text:
             self.over = True
             return None
-        return text.strip()
+        return _without_kind(text.strip())
 
     @property
     def kept(self) -> bool:
@@ -55,17 +63,20 @@ class Input:
         end = "" if sys.stdin.isatty() else "\n"
         print(f"{question} ", end=end, flush=True)
         text = self.line()
-        if text is not None and looks_like_a_code(text):
+        if text is not None and is_a_scan(text):
             self._kept.appendleft(text)
             print("  A code came in place of an answer; nothing was done.")
             return None
         return text
 
-    def pick(self, question: str, options: Sequence[str], first: str = "") -> int | None:
+    def pick(
+        self, question: str, options: Sequence[str], first: str = "", words: Sequence[str] = ()
+    ) -> int | None:
         """Which of ``options`` is meant, by its number or a beginning of two letters: one letter
         may be a key. None: left (Enter, a code, or nothing more to read).
 
-        ``first`` is an answer that was given with the key already.
+        ``first`` is an answer that was given with the key already; ``words`` are shorter names
+        of the options.
         """
         asked = "\n".join(_wrapped(question, options, columns()))
         said: str | None = first
@@ -73,15 +84,33 @@ class Input:
             said = said or self.ask(asked)
             if not said:
                 return None
-            fits = _fitting(said.lower(), options)
-            if len(fits) == 1:
-                return fits[0]
+            for names in (words, options):
+                fits = _fitting(said.lower(), names)
+                if len(fits) == 1:
+                    return fits[0]
             print(f"  {said!r} is none of these.")
             said = None
 
     def yes(self, question: str) -> bool:
         """Whether the answer begins with y."""
         return (self.ask(f"{question} (y, or Enter for no)") or "").lower().startswith("y")
+
+
+def is_a_scan(text: str) -> bool:
+    """Whether what was answered to a question is a code that was scanned in its place."""
+    if not looks_like_a_code(text) or not _WRITTEN.fullmatch(text):
+        return False
+    try:
+        read_amount(text)
+    except Mistake:
+        return True
+    return False
+
+
+def _without_kind(text: str) -> str:
+    kind = _KIND_OF_BARS.match(text)
+    rest = "".join(ch for ch in text[kind.end() :].upper() if ch.isalnum()) if kind else ""
+    return rest if is_code(rest) else text
 
 
 def _wrapped(question: str, options: Sequence[str], wide: int) -> list[str]:

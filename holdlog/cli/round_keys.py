@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from holdlog.kitchen.unit_read import UnitWasRead
 
 MOST_SHELVES = 20
+NOTHING_SCANNED = "Nothing was scanned that this could be done to.", "Scan it, then the key."
 
 
 def loud(block: str, text: str) -> None:
@@ -25,9 +26,8 @@ def loud(block: str, text: str) -> None:
 
 def _last(on: "Walk") -> str:
     if not on.last:
-        raise Mistake(
-            "no-scan", "Nothing was scanned that this could be done to.", "Scan it, then the key."
-        )
+        sentence, hint = on.barred or NOTHING_SCANNED
+        raise Mistake("no-scan", sentence, hint)
     return on.last
 
 
@@ -37,7 +37,9 @@ def bin_it(on: "Walk", rest: str, code: str = "") -> None:
 
     code = code or _last(on)
     first, _, words = rest.partition(" ")
-    picked = on.lines.pick(f"Bin {show(code)}. Why?", list(REASONS.values()), _reason(first))
+    picked = on.lines.pick(
+        f"Bin {show(code)}. Why?", list(REASONS.values()), first, words=list(REASONS)
+    )
     if picked is None:
         return
     reason = list(REASONS)[picked]
@@ -46,12 +48,6 @@ def bin_it(on: "Walk", rest: str, code: str = "") -> None:
     done = discard(on.shop, on.by, code, on.shop.now(), reason, note=words)
     much = f", {done.amount}" if done.amount else ", amount not known"
     on.say(f"Binned: {done.row.item_name}{much} ({REASONS[reason]}).")
-
-
-def _reason(first: str) -> str:
-    from holdlog.kitchen.discard import REASONS
-
-    return REASONS.get(first.lower(), first)
 
 
 def use_up(on: "Walk", rest: str, code: str = "") -> None:
@@ -121,19 +117,30 @@ def note_it(on: "Walk", rest: str) -> None:
 
 def unlabelled(on: "Walk", rest: str) -> None:
     """Food without a label: what it is and how much; it is binned by rule."""
-    from holdlog.core.amounts import read_amount
+    from holdlog.core.amounts import read_amount, read_named
     from holdlog.kitchen.round import found
 
     what = rest or on.lines.ask("Food without a label. What is it?")
     if not what:
         return
-    said = on.lines.ask("How much? (1.5kg; Enter: not known)")
+    what, amount = read_named(what)
+    said: str | None = ""
+    while amount is None and (said := on.lines.ask("How much? (1.5kg; Enter: not known)")):
+        try:
+            amount = read_amount(said)
+            break
+        except Mistake as mistake:
+            on.say(mistake.line())
     if said is None:
         return
-    amount = read_amount(said) if said else None
     found(on.shop, on.by, on.round, on.unit, what, amount)
     much = f", {amount}" if amount else ""
     loud(BLOCKS["bin"], f"BIN NOW: NO LABEL · {what}{much}; it is recorded.")
+
+
+def example(on: "Walk") -> str:
+    """How a reading is typed: on a bare number it is not known which scale was read."""
+    return "38F" if on.shop.scale == "F" else "3C"
 
 
 def temperature(on: "Walk", rest: str) -> None:
@@ -142,7 +149,7 @@ def temperature(on: "Walk", rest: str) -> None:
     from holdlog.kitchen.round import come_to
     from holdlog.kitchen.unit_read import read_unit
 
-    text = rest or on.lines.ask(f"Temperature of the {on.unit.name}?")
+    text = rest or on.lines.ask(f"Temperature of the {on.unit.name}? (as {example(on)})")
     if not text:
         return
     done = read_unit(on.shop, on.by, on.unit, on.shop.now(), read_temperature(text))

@@ -10,7 +10,7 @@ from holdlog.cli.round_close import close
 from holdlog.cli.round_input import Input, ring
 from holdlog.cli.round_words import BELLS, RAW, answer_lines
 from holdlog.cli.show import note, say
-from holdlog.core.codes import looks_like_a_code, show
+from holdlog.core.codes import LENGTH, looks_like_a_code, show
 from holdlog.core.errors import HoldlogError, Mistake
 from holdlog.kitchen.reconcile import RAW_BELOW
 
@@ -29,9 +29,21 @@ KEYS = (
 )
 
 
+BARRED = {
+    "unknown": ("That code is no container here.", "Food that is not known: bin it with x."),
+    "ended": (
+        "The journal has it gone.",
+        "If it is there, void the entry that ended it (holdlog why CODE), then scan it again.",
+    ),
+}
+
+
 @dataclass(slots=True)
 class Walk:
-    """One cook on a round: where she stands, and what she scanned last (a code, or empty)."""
+    """One cook on a round: where she stands, and what she scanned last (a code, or empty).
+
+    ``barred``: why nothing can be done to what was scanned last, and what to do instead.
+    """
 
     shop: "Kitchen"
     by: str
@@ -42,6 +54,7 @@ class Walk:
     unit: "Unit"
     shelf: int | None = None
     last: str = ""
+    barred: tuple[str, str] | None = None
 
     def say(self, text: str) -> None:
         """A line of its own, indented under the answers."""
@@ -76,7 +89,7 @@ def leave(on: Walk) -> None:
 
 def _told(on: Walk, error: HoldlogError, text: str) -> None:
     """A line that came to nothing is told at once: it may have been a scan."""
-    if not isinstance(error, Mistake):
+    if not isinstance(error, Mistake) or error.code == "round-ended":
         note(f"NOT RECORDED: {text}. {error.line()}")
         ring(2)
         return
@@ -99,7 +112,9 @@ def arrive(on: Walk) -> None:
         job.come_to(on.shop, on.by, on.round, on.unit)
         return
     while True:
-        text = on.lines.ask(f"Temperature of the {on.unit.name}? (Enter: not read)")
+        text = on.lines.ask(
+            f"Temperature of the {on.unit.name}? (as {keys.example(on)}; Enter: not read)"
+        )
         if not text or _is_key(text):
             job.come_to(on.shop, on.by, on.round, on.unit)
             on.say(f"The {on.unit.name} was not read; key t when you have it.")
@@ -120,6 +135,22 @@ def _is_key(text: str) -> bool:
     return text[:1].lower() in (*ACTIONS, "?") and text[1:2] in ("", " ")
 
 
+def _is_words(text: str) -> bool:
+    """Whether it is letters alone, and not as many as a code has: "quit", "bin it"."""
+    letters = text.replace(" ", "")
+    return letters.isascii() and letters.isalpha() and len(letters) < LENGTH
+
+
+def _is_reading(text: str) -> bool:
+    from holdlog.core.temperature import read_temperature
+
+    try:
+        read_temperature(text)
+    except Mistake:
+        return False
+    return True
+
+
 def _line(on: Walk, text: str) -> bool:
     """One line: a key with what follows it, or a scan. Whether the walk goes on."""
     if not text:
@@ -127,7 +158,10 @@ def _line(on: Walk, text: str) -> bool:
     if _is_key(text):
         word, _, rest = text.partition(" ")
         return _key(on, word.lower(), rest.strip())
-    if len(text) < SHORTEST and not looks_like_a_code(text):
+    if _is_reading(text):
+        on.say(f"A temperature of the {on.unit.name}? Say it with its key: t {text}")
+        return True
+    if not looks_like_a_code(text) and (len(text) < SHORTEST or _is_words(text)):
         on.say(f"{text!r} is neither a key nor a code. Keys: ?")
         return True
     scan(on, text)
@@ -138,12 +172,14 @@ def scan(on: Walk, text: str) -> None:
     """Write a scan down, and answer it."""
     from holdlog.kitchen.round import see
 
-    on.last = ""
+    on.last, on.barred = "", None
     answer = see(on.shop, on.by, on.round, on.unit, text, shelf=on.shelf)
     for line in answer_lines(answer, on.shop):
         print(line, flush=True)
     if answer.row is not None and answer.row.ended_at is None:
         on.last = answer.row.code
+    else:
+        on.barred = BARRED["unknown" if answer.row is None else "ended"]
     ring(BELLS.get(answer.word, 0))
 
 

@@ -93,6 +93,8 @@ def _beside(answer: "Answer", shop: "Kitchen") -> list[str]:
         if answer.near:
             return [f"mistyped? Perhaps {' or '.join(show(code) for code in answer.near)}"]
         unread = "it is no code of a label: scan it again, or read it from the label"
+        if not answer.typed.isascii():
+            unread = "is the keyboard set to another language? No code of a label has such letters"
         return [unread if answer.mistyped else "no container here has it: not known, so not served"]
     parts = []
     if row.ended_at is not None:

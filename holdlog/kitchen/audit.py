@@ -113,6 +113,7 @@ def audited(
     """The same within a transaction. What is of no item, or of no cook, is of all of them."""
     if last < first:
         raise Mistake("bad-period", f"{last} lies before {first}.", "Give --from, then --to.")
+    item, cook = item.strip(), cook.strip()
     place = kitchen.unit(unit).name if unit else ""
     kitchen = kitchen.current(conn)
     since = start_of_day(first, kitchen.where)

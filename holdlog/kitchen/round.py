@@ -12,7 +12,7 @@ from holdlog.core.amounts import Amount
 from holdlog.core.chain import Entry
 from holdlog.core.codes import near, read_code
 from holdlog.core.errors import Mistake
-from holdlog.core.moments import Instant, show_moment
+from holdlog.core.moments import MINUTE, Instant, show_moment
 from holdlog.journal import entries as journal_entries
 from holdlog.journal import on_hand
 from holdlog.journal.codec import fact_of
@@ -28,6 +28,8 @@ from holdlog.kitchen.telling import tell
 SUBJECT = "round "
 # Longer than any code; what is longer is no scan but a file or a cat.
 LONGEST = 60
+# Who scanned so lately may be among the shelves still. Common practice, no source.
+LATELY = 15 * MINUTE
 # What can be taken back in a round: what was done, not what was seen.
 _DONE = (
     ev.Discarded, ev.Used, ev.Moved, ev.Frozen, ev.RoundFound, ev.RoundNoted, ev.UnitRead,
@@ -39,7 +41,7 @@ class Round:
     """One round as the journal has it, up to entry ``last``. ``catch_up`` reads on.
 
     ``came_to`` holds the units that were begun: who came there last, and the entry of the
-    temperature that was read there (None: not read).
+    temperature that was read there (None: not read); ``reads`` the entries of all that was read.
     """
 
     id: str
@@ -49,12 +51,14 @@ class Round:
     by: str
     last: int
     came_to: dict[str, tuple[str, int | None]] = field(default_factory=dict)
+    reads: dict[str, list[int]] = field(default_factory=dict)
     scans: list[Scan] = field(default_factory=list)
     latest: dict[str, Scan] = field(default_factory=dict)
     found: list[tuple[Entry, ev.RoundFound]] = field(default_factory=list)
     notes: list[tuple[Entry, ev.RoundNoted]] = field(default_factory=list)
     end: tuple[Entry, ev.RoundEnded] | None = None
     place: dict[str, str] = field(default_factory=dict)
+    seen_at: dict[str, Instant] = field(default_factory=dict)
 
     @property
     def subject(self) -> str:
@@ -65,6 +69,16 @@ class Round:
     def cooks(self) -> list[str]:
         """Who has walked it."""
         return list(dict.fromkeys([self.by, *(each.by for each in self.scans)]))
+
+    def still_walking(self, by: str, at: Instant) -> list[tuple[str, str, Instant]]:
+        """The other cooks who came to a unit or scanned in the last ``LATELY`` before ``at``:
+        who, in which unit, and when last. Call ``catch_up`` first.
+        """
+        return [
+            (cook, self.place[cook], last)
+            for cook, last in self.seen_at.items()
+            if cook != by.strip().upper() and last > at - LATELY
+        ]
 
     def catch_up(self, conn: Connection, site: str) -> None:
         """Take in what was written since, by whomever."""
@@ -78,6 +92,9 @@ class Round:
                 known = self.came_to.get(unit, ("", None))[1]
                 self.came_to[unit] = entry.by, read if read is not None else known
                 self.place[entry.by] = unit
+                self.seen_at[entry.by] = Instant(entry.at)
+                if read is not None:
+                    self.reads.setdefault(unit, []).append(read)
             case ev.RoundSeen():
                 scan = Scan(
                     entry.number, Instant(entry.at), entry.by, fact.code, fact.unit,
@@ -87,6 +104,7 @@ class Round:
                 if scan.answer != "unknown":
                     self.latest[scan.code] = scan
                 self.place[entry.by] = fact.unit
+                self.seen_at[entry.by] = Instant(entry.at)
             case ev.RoundFound():
                 self.found.append((entry, fact))
             case ev.RoundNoted():
@@ -210,26 +228,32 @@ def note(kitchen: Kitchen, by: str, walk: Round, unit: Unit, text: str, code: st
 
 
 def found(
-    kitchen: Kitchen, by: str, walk: Round, unit: Unit, what: str, amount: Amount | None = None
+    kitchen: Kitchen,
+    by: str,
+    walk: Round,
+    unit: Unit,
+    what: str,
+    amount: Amount | None = None,
+    at: Instant | None = None,
 ) -> None:
-    """Food without a label was found, and binned by rule."""
+    """Food without a label was found, and binned by rule: now, or ``at`` that moment."""
     if not what.strip():
         raise Mistake("no-name", "What was it?", "Say what it looked like: rice, a white sauce.")
-    _say(kitchen, by, walk, ev.RoundFound(what.strip(), unit.name, amount))
+    _say(kitchen, by, walk, ev.RoundFound(what.strip(), unit.name, amount), at)
 
 
-def _say(kitchen: Kitchen, by: str, walk: Round, fact: ev.Fact) -> None:
+def _say(kitchen: Kitchen, by: str, walk: Round, fact: ev.Fact, at: Instant | None = None) -> None:
     with kitchen.writing(by) as write:
-        _append(write, walk, fact)
+        _append(write, walk, fact, at)
 
 
-def _append(write: Writing, walk: Round, fact: ev.Fact) -> Entry:
+def _append(write: Writing, walk: Round, fact: ev.Fact, at: Instant | None = None) -> Entry:
     """Write ``fact`` into a round that is still open, after what others wrote into it.
 
     It is taken in with the next look at the round: until then it may not have been committed.
     """
     refuse_ended(write, walk)
-    return write.append((fact, write.recorded_at, walk.subject))[0]
+    return write.append((fact, write.recorded_at if at is None else at, walk.subject))[0]
 
 
 def refuse_ended(write: Writing, walk: Round) -> None:

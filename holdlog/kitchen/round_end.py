@@ -9,13 +9,11 @@ from holdlog.core import events as ev
 from holdlog.core.errors import Mistake
 from holdlog.core.moments import Instant
 from holdlog.core.temperature import Temperature
-from holdlog.journal import entries as journal_entries
 from holdlog.journal import on_hand
-from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import ContainerRow
+from holdlog.kitchen.due import as_judged, walk_order
 from holdlog.kitchen.due import line as judged
-from holdlog.kitchen.due import walk_order
 from holdlog.kitchen.kitchen import Kitchen, Unit
 from holdlog.kitchen.reconcile import Reconciled, Shelved, raw_above, reconcile
 from holdlog.kitchen.records import LiveRecords, Reader
@@ -117,18 +115,17 @@ def _in_order(
     """What is on hand in the order of the walk; what is gone by now after it."""
     there = [judged(kitchen, conn, row, at) for row in rows if row.ended_at is None]
     gone = [row for row in rows if row.ended_at is not None]
-    return (*(each.row for each in walk_order(kitchen, there)), *gone)
+    return (*(as_judged(each) for each in walk_order(kitchen, there)), *gone)
 
 
 def _walked(kitchen: Kitchen, conn: Connection, walk: Round, unit: str) -> UnitWalked:
     read = None
-    number = walk.came_to.get(unit, ("", None))[1]
-    if number is not None:
+    if unit in walk.reads:
         reader = Reader(LiveRecords(conn, kitchen.site), kitchen.where)
-        counts = {each.entry.number for each in reader.standing(unit)}
-        entry = journal_entries.numbered(conn, kitchen.site, number)
-        fact = fact_of(entry) if entry is not None and number in counts else None
-        read = fact.temperature if isinstance(fact, ev.UnitRead) else None
+        counts = {each.entry.number: each.fact for each in reader.standing(unit)}
+        # One that was taken back leaves what was read before it.
+        facts = (counts.get(number) for number in reversed(walk.reads[unit]))
+        read = next((fact.temperature for fact in facts if isinstance(fact, ev.UnitRead)), None)
     seen = sum(scan.unit == unit for scan in walk.latest.values())
     return UnitWalked(unit, unit in walk.came_to, read, seen)
 

@@ -23,7 +23,7 @@ _SIDE, _TOP, _FOOT = 16.0, 14.0, 17.0
 _TITLE, _HEAD, _TEXT, _CELL, _SMALL = 6.0, 4.4, 3.2, 2.75, 2.5
 _LINE, _CELL_LINE = 4.5, 3.7
 _GAP = 2.0  # between columns
-_MOST_LINES = 60  # of one cell, so that a row fits on a page
+_MOST_LINES = 60  # of a row that stay together; what is longer goes on below, or overleaf
 _SHAPE = 4.5 / 8  # of a plot: its height to its width
 
 
@@ -227,12 +227,11 @@ def _section(pen: Pen, number: int, section: Section) -> list[_Block]:
 
 def _table(pen: Pen, section: Section) -> list[_Block]:
     places = _columns(pen, section)
-    heads = _row(pen, places, section.heads, bold=True)
+    (heads,) = _row(pen, places, section.heads, bold=True)
     head = _Block(heads.high, heads.draw, leads=True)
     blocks = [_Block(2.0, lambda _y: None), head]
     for cells in section.rows:
-        row = _row(pen, places, cells)
-        blocks.append(_Block(row.high, row.draw, again=head))
+        blocks += [_Block(each.high, each.draw, again=head) for each in _row(pen, places, cells)]
     return [*blocks, _Block(3.0, lambda _y: None)]
 
 
@@ -250,21 +249,28 @@ def _columns(pen: Pen, section: Section) -> list[tuple[float, float]]:
 
 def _row(
     pen: Pen, places: Sequence[tuple[float, float]], cells: Sequence[str], *, bold: bool = False
-) -> _Block:
+) -> list[_Block]:
+    """One row, as a block or as more than one where it is long: nothing of it is left away."""
     laid = [
-        (x, [line for part in cell.split("\n")
-             for line in pen.lines(part, _CELL, wide, bold=bold, most=_MOST_LINES)])
+        (x, [line for part in cell.split("\n") for line in pen.lines(part, _CELL, wide, bold=bold)])
         for (x, wide), cell in zip(places, cells, strict=True)
-    ]  # fmt: skip
-    high = max(1, *(len(lines) for _, lines in laid)) * _CELL_LINE + 1.6
+    ]
+    most = max(1, *(len(lines) for _, lines in laid))
 
-    def draw(y: float) -> None:
-        for x, lines in laid:
-            for number, line in enumerate(lines, 1):
-                pen.write(x, y + _CELL_LINE * number - 0.4, line, _CELL, bold=bold)
-        pen.rule(_SIDE, y + high - 0.5, pen.width - _SIDE, 0.35 if bold else 0.1)
+    def piece(start: int) -> _Block:
+        ends = start + _MOST_LINES >= most
+        high = min(_MOST_LINES, most - start) * _CELL_LINE + (1.6 if ends else 0)
 
-    return _Block(high, draw)
+        def draw(y: float) -> None:
+            for x, lines in laid:
+                for number, line in enumerate(lines[start : start + _MOST_LINES], 1):
+                    pen.write(x, y + _CELL_LINE * number - 0.4, line, _CELL, bold=bold)
+            if ends:
+                pen.rule(_SIDE, y + high - 0.5, pen.width - _SIDE, 0.35 if bold else 0.1)
+
+        return _Block(high, draw)
+
+    return [piece(start) for start in range(0, most, _MOST_LINES)]
 
 
 def _words(

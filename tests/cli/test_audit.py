@@ -1,11 +1,18 @@
 """The audit, the inspector's file and make-less, as a chef and a spreadsheet see them."""
 
 import csv
+from datetime import date
+from decimal import Decimal
 from io import BytesIO
+from pathlib import Path
 
+import pytest
 from pypdf import PdfReader
 
 from holdlog.cli.audit_records import HEADS
+from holdlog.cli.make_less import _draw
+from holdlog.core.demand import Size
+from holdlog.kitchen.making_less import Advice, BatchPast, ItemPast
 from tests.cli.conftest import Stock
 from tests.cli.running import Till
 
@@ -34,6 +41,12 @@ def test_the_audit_goes_into_a_folder_and_a_formula_is_made_harmless(stock: Stoc
     for name in ("coolings", "units", "holds", "moved_dates", "rules"):
         assert all(tuple(record) == HEADS[name] for record in data[name])
     assert {each["stands"] for each in data["coolings"]} == {"running", "not-logged"}
+
+
+def test_an_audit_of_a_part_says_that_it_is_one(stock: Stock) -> None:
+    assert "Only" not in stock.till.ok("audit")
+    told = stock.till.ok("audit", "--item", "stock", "--cook", "mk", "--reason", "date")
+    assert "Only reason date, item stock, cook mk." in " ".join(told.split())
 
 
 def test_a_file_that_cannot_be_written_is_one_line(till: Till) -> None:
@@ -86,3 +99,35 @@ def test_make_less_draws_its_batches(stock: Stock) -> None:
     assert "which item" in till.run("make-less", "--plot", "x.png").refusal()
     assert "Give one" in till.run("make-less", "--short", "2", "--service", "0.5").refusal()
     assert "share" in till.run("make-less", "--service", "3").refusal()
+
+
+def test_a_plot_without_a_size_does_not_say_that_one_is_enough(tmp_path: Path) -> None:
+    """Ten batches of 3 kg, four of which ran out: no size of those made is enough in 90 %."""
+    used = [Decimal(each) for each in (2200, 2400, 2600, 2700, 2800, 2900, *[3000] * 4)]
+    batches = tuple(
+        BatchPast(f"B{n}", date(2026, 9, n), Decimal(3000), each, {"date": 3000 - each})
+        for n, each in enumerate(used, 1)
+    )
+    for size, says in ((None, "too often to say what is enough"), (2900, "or were lost; enough")):
+        at = Decimal(size) if size else None
+        advice = Advice(Size(at, Decimal(2600), None), Decimal(3000), Decimal(240), None, None)
+        past = ItemPast("hummus", "g", batches, {}, advice)
+        _draw(past, 0.9, "Tern & Tide", str(tmp_path / "h.svg"), "svg")
+        said = (tmp_path / "h.svg").read_text("utf-8")
+        assert f"{says} in 90 % of cases." in said
+        assert ("make 2.9 kg" in said) == (at is not None)
+
+
+@pytest.mark.parametrize(
+    "odd", [("--service", "0"), ("--service", "nan"), ("--short", "0"), ("--short", "inf")]
+)
+def test_a_share_that_is_none_is_not_taken_for_the_usual_one(
+    stock: Stock, odd: tuple[str, str]
+) -> None:
+    assert "Give a number" in stock.till.run("make-less", *odd).refusal()
+
+
+@pytest.mark.parametrize("command", ["audit", "inspector-file", "make-less"])
+def test_a_year_out_of_the_calendar_is_refused_in_one_line(stock: Stock, command: str) -> None:
+    for day in ("9999-12-31", "0001-01-02"):
+        assert "of that year" in stock.till.run(command, "--to", day).refusal()

@@ -1,6 +1,7 @@
 """Units on the command line: read, import, look back, settle; for people and for programs."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -9,12 +10,18 @@ from tests.cli.conftest import Stock
 from tests.cli.running import Till
 
 
-def logger(till: Till, *degrees: float, name: str = "walk-in.csv", minutes: int = 5) -> Path:
-    """A file whose last reading is of a minute ago, in the kitchen's own time."""
-    from datetime import datetime
+@cache
+def began(folder: Path) -> datetime:
+    """The whole minute, in the kitchen's own time, at which a test first asked: every file of one
+    test counts from it, however long its commands take and whatever second they fall on.
+    """
+    now = datetime.fromisoformat(Till(folder).data("due")["at"])
+    return now.replace(second=0, microsecond=0, tzinfo=None)
 
-    now = datetime.fromisoformat(till.data("due")["at"]).replace(tzinfo=None)
-    first = now - timedelta(minutes=minutes * (len(degrees) - 1) + 1)
+
+def logger(till: Till, *degrees: float, name: str = "walk-in.csv", minutes: int = 5) -> Path:
+    """A file whose last reading is of a minute before the test began, in the kitchen's own time."""
+    first = began(till.folder) - timedelta(minutes=minutes * (len(degrees) - 1) + 1)
     rows = [
         f"{first + timedelta(minutes=minutes * n):%Y-%m-%d %H:%M:%S},{value}"
         for n, value in enumerate(degrees)

@@ -145,6 +145,13 @@ def test_days_are_shown_so_that_nobody_swaps_day_and_month() -> None:
         read_day("7/6/2026")
 
 
+@pytest.mark.parametrize("typed", ["9999-12-31", "3000-01-01", "1899-12-31", "0001-01-02"])
+def test_a_day_from_which_no_days_can_be_counted_is_refused(typed: str) -> None:
+    with pytest.raises(Mistake, match="of that year"):
+        read_day(typed)
+    assert [read_day(each).year for each in ("1900-01-01", "2999-12-31")] == [1900, 2999]
+
+
 @pytest.mark.parametrize("name", ["", "Chicago", "../etc/passwd", "America", "a\0b", "x" * 999])
 def test_a_zone_that_is_none_is_refused(name: str) -> None:
     with pytest.raises(Mistake) as caught:

@@ -3,6 +3,7 @@
 import re
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from io import BytesIO
 
@@ -11,14 +12,18 @@ import pytest
 from pypdf import PdfReader
 
 from holdlog.core.codes import show
+from holdlog.core.costs import read_cost
 from holdlog.core.errors import Mistake
-from holdlog.kitchen import cool, discard
+from holdlog.kitchen import cool, discard, setup
+from holdlog.kitchen import round as round_job
 from holdlog.kitchen.audit import audit
 from holdlog.kitchen.inspection import Inspection, inspection
 from holdlog.kitchen.inspection_words import file_of
+from holdlog.kitchen.items import add_item, find_item, items
 from holdlog.labels.typefaces import label_font
 from holdlog.reports.inspector_file import InspectorFile, Made, Section, inspector_file
 from holdlog.reports.page_text import Typeface
+from tests.kitchen import cold
 from tests.kitchen.month import ODD, a_month
 from tests.kitchen.shop import Shop, at, day, temp
 
@@ -122,9 +127,102 @@ def test_one_unit_item_or_cook_is_asked_for_alone(month: tuple[Shop, dict[str, s
     assert {each.item for each in stock.coolings} == {
         "fish stock", "chicken stock", "vegetable stock"
     }  # fmt: skip
-    assert {each.code for each in audit(shop.kitchen, *JUNE, cook="ab").discards} == {
+    assert {each.code for each in audit(shop.kitchen, *JUNE, cook=" ab ").discards} == {
         found["missed"]
     }
+
+
+def test_asked_for_one_item_no_other_items_corrections_are_told(
+    month: tuple[Shop, dict[str, str]],
+) -> None:
+    shop, found = month
+    said = {
+        item: Counter(each.what for each in audit(shop.kitchen, *JUNE, item=item).remarks)
+        for item in ("béchamel", "hummus", "vegetable stock")
+    }
+    assert said == {
+        "béchamel": {"rules": 2},  # what is about no food is about all of it
+        "hummus": {"rules": 2, "voided": 1},
+        "vegetable stock": {"rules": 2, "settled": 1, "reprint": 1, "print failed": 1},
+    }
+    assert audit(shop.kitchen, *JUNE, unit="reach-in").moved == ()
+    (moved,) = audit(shop.kitchen, *JUNE, unit="chest freezer").moved
+    assert moved.row.code == found["moved"]
+
+
+def test_rules_are_in_force_when_the_period_begins_only_if_they_were_adopted_before(
+    month: tuple[Shop, dict[str, str]],
+) -> None:
+    shop, _ = month
+    began, none = "Inforcewhentheperiodbegan", "Noruleshadbeenadoptedbytheend"
+    for first, last, says in (
+        ("05-01", "06-30", (False, False)), ("06-01", "06-30", (False, False)),
+        ("06-02", "06-30", (True, False)), ("03-01", "03-31", (False, True)),
+    ):  # fmt: skip
+        _, made = made_of(shop, day(first), day(last))
+        pages = by_pypdf(made.pdf)
+        assert (began in pages[1], none in pages[1]) == says
+        # The cover tells of one moment: the rules now, and how they count now.
+        assert "Therulesinforcenow" in pages[0]
+        assert "MinnesotaFoodCode" in pages[0]
+        assert "thedayoffreezingdoesnotcount" in pages[0]
+        assert "A.Name,county,3May2026" in pages[0]
+
+
+def test_held_food_that_is_past_its_date_is_to_be_discarded(shop: Shop) -> None:
+    shop.it_is("06-09 18:00")
+    code = shop.tub("béchamel", amount="1 l")
+    shop.it_is("06-10 09:00")
+    cold.read(shop, "52F")
+    for wall, outcome in (
+        ("06-10 09:05", "on hold"), ("06-15 23:59", "on hold"), ("06-16 00:01", "to discard")
+    ):  # fmt: skip
+        shop.it_is(wall)
+        (held,) = audit(shop.kitchen, *JUNE).holds
+        assert (held.row.code, held.outcome) == (code, outcome)
+
+
+def test_a_cost_of_which_a_part_is_unknown_says_so(shop: Shop) -> None:
+    with shop.db.reading() as conn:
+        known = find_item(items(shop.kitchen, conn), "hummus").fact
+    add_item(shop.kitchen, "jr", replace(known, cost=read_cost("8 EUR/kg")))
+    for item in ("hummus", "béchamel"):
+        code = shop.tub(item, amount="1 kg")
+        discard.discard(shop.kitchen, "mk", code, shop.hand.now, "dropped")
+    _, made = made_of(shop, *JUNE)
+    pages = by_pypdf(made.pdf)
+    assert "2discards,8.00EUR,1ofunknowncost;" in pages[0]
+    assert any("2discards:2kg;cost8.00EUR,1ofunknowncost." in text for text in pages)
+    assert any("ofknownamounts:100.0%." in text for text in pages)
+
+
+def test_the_file_does_not_say_more_of_the_chain_than_it_proves(shop: Shop) -> None:
+    """Whoever can write to the file can hash all of it anew: only a head kept elsewhere tells."""
+    _, made = made_of(shop, *JUNE)
+    assert "writeitanewwithnewhashes:onlyaheadkeptfrombeforeshowsthat" in by_pypdf(made.pdf)[0]
+
+
+def test_what_a_round_on_paper_found_is_late_when_it_is_typed_in_later(shop: Shop) -> None:
+    shop.it_is("06-03 09:00")
+    walk = round_job.begin(shop.kitchen, "mk", [shop.kitchen.unit("walk-in")])
+    for when in (at("06-02 22:00"), shop.hand.now):
+        round_job.found(shop.kitchen, "mk", walk, shop.kitchen.unit("walk-in"), "rice", at=when)
+    assert [each.late for each in audit(shop.kitchen, *JUNE).discards] == [True, False]
+
+
+def test_an_adoption_is_under_the_rules_that_it_adopts(month: tuple[Shop, dict[str, str]]) -> None:
+    shop, _ = month
+    setup.adopt(shop.kitchen, "jr", ("us-food-code-2022",), None, "")
+    adopted = [each.number for each in shop.facts("stack")]
+    with shop.db.reading() as conn:
+        kitchen = shop.kitchen.current(conn)
+
+        def books(number: int) -> tuple[str, ...]:
+            return tuple(each.id for each in kitchen.stack_at(conn, number).books)
+
+        one, two = ("us-food-code-2022",), ("us-food-code-2022", "us-mn")
+        assert [books(each) for each in adopted] == [one, two, one]
+        assert [books(each - 1) for each in adopted[1:]] == [one, two]
 
 
 def test_a_late_entry_stands_in_the_period_it_tells_of_and_in_that_it_was_written_in(
@@ -221,6 +319,21 @@ def test_thousands_of_rows_all_stand_on_their_pages_in_order() -> None:
             low = min(text.get_charbox(n)[1] for n in range(text.count_chars()))
             assert low > 0
     document.close()
+
+
+def test_a_row_longer_than_a_page_goes_on_overleaf_and_loses_nothing() -> None:
+    """A unit that is read too warm every hour of a week, each reading a line of one cell."""
+    cell = "\n".join(f"reading{n}end" for n in range(168))
+    section = Section("Units", (), ("a", "b"), (10, 20), (("walk-in", cell), ("last", "x")))
+    made = inspector_file(InspectorFile("T", "K", "P", (), (section,), "F"), "letter", FACE)
+    document = pypdfium2.PdfDocument(made.pdf)
+    seen = []
+    for page in document:
+        text = page.get_textpage()
+        low = page.get_height() - 262.4 * 72 / 25.4  # the foot begins 17 mm above the edge
+        seen += re.findall(r"reading\d+end", text.get_text_bounded(bottom=low))
+    document.close()
+    assert seen == [f"reading{n}end" for n in range(168)]
 
 
 def test_a_missed_cooling_has_its_plot(shop: Shop, another: Callable[[], Shop]) -> None:

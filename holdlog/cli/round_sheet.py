@@ -141,8 +141,10 @@ def _lines(file: str) -> list[str]:
     if file == "-" and asks():
         print("A line each; an empty line ends it.")
         lines = []
+        print("> ", end="", flush=True)
         while line := sys.stdin.readline().strip():
             lines.append(line)
+            print("> ", end="", flush=True)
         return lines
     try:
         text = sys.stdin.read() if file == "-" else Path(file).read_text(encoding="utf-8-sig")

@@ -47,7 +47,9 @@ def test_the_list_of_what_is_on_hand(till: Till) -> None:
 
 def test_why(stock: Stock) -> None:
     found = stock.till.data("why", stock.stock[0])
-    assert keys(found) == ROW | {"holding", "allergens", "made_from", "story", "rulebooks"}
+    assert keys(found) == ROW | {
+        "holding", "allergens", "made_from", "story", "rulebooks", "last_seen",
+    }  # fmt: skip
     assert keys(found["story"][0]) == {
         "entry", "at", "recorded_at", "by", "says", "late", "voided", "doubted",
     }  # fmt: skip
@@ -75,7 +77,7 @@ def test_what_handles_containers(stock: Stock) -> None:
     assert keys(till.data("use", one)) == ROW
     assert keys(till.data("cool", stock.cooling, "140F")) == COOLING | {"plot", "entries"}
     binned = till.data("discard", two, "-r", "off")
-    assert keys(binned) == ROW | {"discarded", "why", "cost", "part"}
+    assert keys(binned) == ROW | {"discarded", "was_written", "why", "cost", "part"}
     assert (binned["discarded"], binned["why"]) == ("3 l", "off")
 
 
@@ -95,7 +97,8 @@ def test_the_audit(stock: Stock) -> None:
     assert keys(found) == {
         "from", "to", "discards", "voided", "by_reason", "by_item", "by_cook", "by_unit",
         "overall", "ended", "became",
-        "labels", "remarks", "probe_checks", "rulebooks", "entries", "head",
+        "labels", "remarks", "probe_checks", "coolings", "units", "holds", "moved_dates", "rules",
+        "rulebooks", "entries", "head",
     }  # fmt: skip
     assert keys(found["discards"][0]) == {
         "entry", "at", "code", "item", "unit", "reason", "amount", "cost", "part", "by", "note",

@@ -19,7 +19,7 @@ demo: $(INSTALLED) ## a sample day of an invented kitchen, written to demo-out/
 	@$(BIN)/python -m holdlog demo --folder demo-out
 
 test: $(INSTALLED) ## run the tests (only some: make test ARGS="tests/core -k codes")
-	@$(BIN)/python -m pytest $(ARGS)
+	@$(BIN)/python -m pytest -n auto $(ARGS)
 
 lint: $(INSTALLED) ## check style, types and the import order
 	@$(BIN)/ruff check .

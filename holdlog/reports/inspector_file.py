@@ -9,14 +9,13 @@ from dataclasses import dataclass, field
 from io import BytesIO
 from typing import TYPE_CHECKING
 
-from holdlog.core.errors import Mistake
 from holdlog.reports.page_text import POINT, Pen, Typeface
+from holdlog.reports.paper import Made, begun, ended
 from holdlog.reports.plots import Plot, drawn
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-PAPERS = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
 """Width and height in mm: ANSI/ASME Y14.1 size A (8 1/2 x 11 inch), ISO 216 size A4."""
 
 _SIDE, _TOP, _FOOT = 16.0, 14.0, 17.0
@@ -56,15 +55,6 @@ class InspectorFile:
 
 
 @dataclass(frozen=True, slots=True)
-class Made:
-    """The file, its pages, and what could not be set as it was written."""
-
-    pdf: bytes
-    pages: int
-    warnings: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class _Block:
     """What stays on one page. ``leads``: it is not left alone at the foot of one.
 
@@ -95,26 +85,12 @@ def inspector_file(
 
     Raises ``Mistake("unknown-paper")``.
     """
-    if paper not in PAPERS:
-        raise Mistake("unknown-paper", f"Paper {paper!r}?", f"Say {' or '.join(PAPERS)}.")
-    from reportlab.pdfgen.canvas import Canvas  # noqa: PLC0415
-
-    out = BytesIO()
-    wide, high = PAPERS[paper]
-    pen = Pen(typeface, wide, high)
-    pen.canvas = Canvas(
-        out, pagesize=(wide * POINT, high * POINT), pageCompression=1, invariant=1,
-        initialFontName=pen.font(bold=False).fontName,  # type: ignore[arg-type]  # wrong stubs
-    )  # fmt: skip
-    for say in (pen.canvas.setTitle, pen.canvas.setSubject):
-        say(f"{file.title}, {file.period}")
-    pen.canvas.setAuthor("holdlog")
-    pen.canvas.setCreator("holdlog")
+    pen, out = begun(paper, typeface, f"{file.title}, {file.period}")
     pages = _pages(pen, file)
     pen.canvas.showOutline()
     for number, page in enumerate(pages, 1):
         if number == 1:
-            _mark(pen, "cover", "Cover", high - _TOP)
+            _mark(pen, "cover", "Cover", pen.height - _TOP)
         y = _TOP
         for block in page.blocks:
             block.draw(y)
@@ -122,10 +98,7 @@ def inspector_file(
         _foot(pen, file, number, len(pages))
         pen.canvas.showPage()
         tell(number, len(pages))
-    pen.canvas.save()
-    missing = " ".join(pen.missing)
-    warning = f"The font has no sign for {missing}; shown as ?." if missing else ""
-    return Made(out.getvalue(), len(pages), (warning,) if warning else ())
+    return ended(pen, out, len(pages))
 
 
 def _pages(pen: Pen, file: InspectorFile) -> list[_Page]:

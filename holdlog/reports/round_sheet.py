@@ -5,13 +5,11 @@ Black on white, in words and positions alone. Equal data give equal bytes.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from io import BytesIO
 
 from holdlog.core.codes import show
-from holdlog.core.errors import Mistake
-from holdlog.reports.page_text import POINT, Pen, Typeface
+from holdlog.reports.page_text import Pen, Typeface
+from holdlog.reports.paper import Made, begun, ended
 
-PAPERS = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
 """Width and height in mm: ANSI/ASME Y14.1 size A (8 1/2 x 11 inch), ISO 216 size A4."""
 TICKS = ("seen", "binned", "used", "not there")
 BLANKS = 2  # lines a unit for what stands there without a label
@@ -61,15 +59,6 @@ class RoundSheet:
 
 
 @dataclass(frozen=True, slots=True)
-class Made:
-    """The file, its pages, and what could not be set as it was written."""
-
-    pdf: bytes
-    pages: int
-    warnings: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class _Block:
     """Something that stays on one page: how high, how to draw it at a height, whose it is.
 
@@ -84,22 +73,7 @@ class _Block:
 
 def round_sheet(sheet: RoundSheet, paper: str, typeface: Typeface) -> Made:
     """The sheet as PDF on ``paper`` (``letter`` or ``a4``). Raises ``Mistake("unknown-paper")``."""
-    if paper not in PAPERS:
-        raise Mistake("unknown-paper", f"Paper {paper!r}?", f"Say {' or '.join(PAPERS)}.")
-    from reportlab.pdfgen.canvas import Canvas  # noqa: PLC0415
-
-    out = BytesIO()
-    wide, high = PAPERS[paper]
-    pen = Pen(typeface, wide, high)
-    pen.canvas = Canvas(
-        out, pagesize=(wide * POINT, high * POINT), pageCompression=1, invariant=1,
-        initialFontName=pen.font(bold=False).fontName,  # type: ignore[arg-type]  # wrong stubs
-    )  # fmt: skip
-    title = f"Round sheet {sheet.mark}"
-    for say in (pen.canvas.setTitle, pen.canvas.setSubject):
-        say(title)
-    pen.canvas.setAuthor("holdlog")
-    pen.canvas.setCreator("holdlog")
+    pen, out = begun(paper, typeface, f"Round sheet {sheet.mark}")
     pages = _pages(pen, sheet)
     for number, blocks in enumerate(pages, 1):
         y = _TOP
@@ -108,10 +82,7 @@ def round_sheet(sheet: RoundSheet, paper: str, typeface: Typeface) -> Made:
             y += block.high
         _foot(pen, sheet, number, len(pages))
         pen.canvas.showPage()
-    pen.canvas.save()
-    missing = " ".join(pen.missing)
-    warning = f"The font has no sign for {missing}; shown as ?." if missing else ""
-    return Made(out.getvalue(), len(pages), (warning,) if warning else ())
+    return ended(pen, out, len(pages))
 
 
 def _pages(pen: Pen, sheet: RoundSheet) -> list[list[_Block]]:

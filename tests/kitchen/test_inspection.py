@@ -21,8 +21,9 @@ from holdlog.kitchen.inspection import Inspection, inspection
 from holdlog.kitchen.inspection_words import file_of
 from holdlog.kitchen.items import add_item, find_item, items
 from holdlog.labels.typefaces import label_font
-from holdlog.reports.inspector_file import InspectorFile, Made, Section, inspector_file
+from holdlog.reports.inspector_file import InspectorFile, Section, inspector_file
 from holdlog.reports.page_text import Typeface
+from holdlog.reports.paper import Made
 from tests.kitchen import cold
 from tests.kitchen.month import ODD, a_month
 from tests.kitchen.shop import Shop, at, day, temp

@@ -11,10 +11,9 @@ from pypdf import PdfReader
 
 from holdlog.core.errors import Mistake
 from holdlog.reports.page_text import Typeface
+from holdlog.reports.paper import PAPERS, Made
 from holdlog.reports.round_sheet import (
-    PAPERS,
     TICKS,
-    Made,
     RoundSheet,
     SheetRow,
     SheetUnit,

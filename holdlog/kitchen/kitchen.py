@@ -212,9 +212,9 @@ class Writing:
         on_hand.put(self.conn, self.kitchen.site, batches=batch_rows, containers=rows, links=links)
         return rows
 
-    def find(self, typed: str, *, ended: bool = False) -> ContainerRow:
+    def find(self, typed: str) -> ContainerRow:
         """The container whose code was typed. See ``find_container``."""
-        return find_container(self.kitchen, self.conn, typed, ended=ended)
+        return find_container(self.kitchen, self.conn, typed)
 
     def look(self, code: str, at: Instant) -> tuple[Container, Holding]:
         """A container and where it stood at ``at``."""

@@ -131,8 +131,8 @@ class Pen:
         down = (self.height - y) * POINT
         self.canvas.line(x * POINT, down, to_x * POINT, down)
 
-    def box(self, x: float, y: float, wide: float, high: float, thick: float = 0.3) -> None:
+    def box(self, x: float, y: float, wide: float, high: float) -> None:
         """An empty rectangle with its top left at ``x``, ``y``."""
-        self.canvas.setLineWidth(thick * POINT)
+        self.canvas.setLineWidth(0.3 * POINT)
         down = (self.height - y - high) * POINT
         self.canvas.rect(x * POINT, down, wide * POINT, high * POINT)

@@ -9,7 +9,6 @@ worked into it.
 import math
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
-from typing import Literal
 
 from holdlog.core.errors import Mistake
 from holdlog.core.events import ProbeScale
@@ -136,12 +135,3 @@ def boiling_point(pascals: float) -> float:
     10 000 ft).
     """
     return 1730.63 / (8.07131 - math.log10(pascals / 133.322)) - 233.426
-
-
-def worse_of(reading: Temperature, offset: Decimal, side: Literal["hot", "cold"]) -> Temperature:
-    """The reading, or what it is without the ``offset`` of its thermometer, whichever is worse for
-    the food: of hot food the lower, of cold food the higher.
-    """
-    corrected = reading.degrees - offset
-    pick = min if side == "hot" else max
-    return Temperature(pick(reading.degrees, corrected), reading.scale)

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from holdlog.core.errors import Mistake
 from holdlog.core.events import ProbeScale
-from holdlog.core.temperature import Temperature, read_temperature
+from holdlog.core.temperature import read_temperature
 from holdlog.rules.probe import (
     boiling_check,
     boiling_point,
@@ -21,7 +21,6 @@ from holdlog.rules.probe import (
     metres,
     pressure_at,
     station_pressure,
-    worse_of,
 )
 
 
@@ -141,22 +140,3 @@ def test_the_boiling_point_is_advice(
 
 
 # ---- offsets ---------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("reading", "offset", "side", "worse"),
-    [
-        # It shows 2 °F too much: hot food is cooler than it says, cold food counts as it says.
-        ("136 F", "2", "hot", "134"),
-        ("42 F", "2", "cold", "42"),
-        # It shows 2 °F too little.
-        ("136 F", "-2", "hot", "136"),
-        ("40 F", "-2", "cold", "42"),
-        ("40 F", "0", "cold", "40"),
-    ],
-)
-def test_the_worse_of_raw_and_corrected_counts(
-    reading: str, offset: str, side: str, worse: str
-) -> None:
-    got = worse_of(read_temperature(reading), Decimal(offset), "hot" if side == "hot" else "cold")
-    assert got == Temperature(Decimal(worse), "F")

@@ -11,13 +11,11 @@ from holdlog.labels.routes import ipp_message as ipp
 from holdlog.labels.routes.ipp_client import LIMITS, Busy, Limits, address
 from holdlog.labels.routes.ipp_job import Job, and_why, asked, patiently, standing
 from holdlog.labels.routes.ipp_printer import Abilities, Shape, documents, fit, shape, usable
-from holdlog.labels.routes.printer_words import plain
+from holdlog.labels.routes.printer_words import as_a_name
 from holdlog.labels.routes.waiting import Patience
 
 if TYPE_CHECKING:
     from PIL import Image
-
-_LONGEST_TITLE = 255  # octets of a name: RFC 8011, 5.1.3
 
 
 def send(
@@ -86,7 +84,7 @@ def condition(asking: Callable[[], Abilities]) -> Condition:
 
 
 def _naming(chosen: Shape, title: str) -> list[ipp.Given]:
-    name = plain(title).encode()[:_LONGEST_TITLE].decode("utf-8", "ignore") or "labels"
+    name = as_a_name(title) or "labels"
     return [
         ("requesting-user-name", ipp.NAME, ["holdlog"]),
         ("job-name", ipp.NAME, [name]),

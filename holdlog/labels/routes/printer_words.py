@@ -107,10 +107,18 @@ MOST = 200
 """The longest piece of a printer's own text that is shown, in characters."""
 
 
+_LONGEST_NAME = 255  # octets: RFC 8011, 5.1.3, from memory
+
+
 def plain(text: str) -> str:
     """A printer's own text in one line without control characters, cut at ``MOST``."""
     line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
     return line if len(line) <= MOST else line[: MOST - 1] + "…"
+
+
+def as_a_name(title: str) -> str:
+    """``title`` as the name of a job: one line, no longer than a name may be."""
+    return plain(title).encode()[:_LONGEST_NAME].decode("utf-8", "ignore")
 
 
 def in_words(keywords: Iterable[str]) -> tuple[str, ...]:

@@ -23,7 +23,7 @@ from holdlog.labels.routes.ipp_client import LIMITS, Address, Busy, Limits, NoAn
 from holdlog.labels.routes.ipp_job import Job, and_why, standing
 from holdlog.labels.routes.ipp_printer import Abilities, documents, fit, shape
 from holdlog.labels.routes.ipp_route import condition, with_the_rest
-from holdlog.labels.routes.printer_words import plain
+from holdlog.labels.routes.printer_words import as_a_name, plain
 from holdlog.labels.routes.waiting import LOOK, Patience
 from holdlog.labels.zpl import zpl_bytes
 
@@ -34,7 +34,6 @@ _RAW = {"zpl", "escpos"}
 _GIVEN = re.compile(r"request id is \S+-([0-9]+) \(")
 _PORT = 631
 _LONGEST = 60.0  # seconds for a program; lp hands a whole file over
-_LONGEST_TITLE = 255  # octets of a name: RFC 8011, 5.1.3
 
 
 def send(
@@ -184,7 +183,7 @@ def _media(size_mm: tuple[float, float]) -> str:
 
 
 def _title(title: str) -> str:
-    name = plain(title).encode()[:_LONGEST_TITLE].decode("utf-8", "ignore")
+    name = as_a_name(title)
     return name.lstrip("- ") or "labels"
 
 

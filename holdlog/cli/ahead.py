@@ -7,7 +7,7 @@ import typer
 
 from holdlog.cli.check import OnlyUnit
 from holdlog.cli.show import emit, note, say
-from holdlog.cli.wiring import Json, kitchen
+from holdlog.cli.wiring import Json, kitchen, spare
 
 if TYPE_CHECKING:
     from holdlog.kitchen.ahead import Ahead
@@ -71,7 +71,7 @@ def _write(file: str, found: "Ahead", shop: "Kitchen") -> None:
         gone = gone_since(before, events, [day.day for day in found.days])
         events += gone
         count += f", {len(gone)} cancelled" if gone else ""
-        Path(file).write_bytes(calendar(name, events, made_at=made_at, sequence=found.head))
+        spare(shop, file).write_bytes(calendar(name, events, made_at=made_at, sequence=found.head))
     except OSError as error:
         raise Fault(
             "no-file", f"{file} could not be written: {error.strerror or error}.",

@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from holdlog.cli.show import emit, note, say
-from holdlog.cli.wiring import Json, kitchen
+from holdlog.cli.wiring import Json, kitchen, spare
 
 
 def export(
@@ -29,7 +29,9 @@ def export(
     from holdlog.kitchen.export import export as job
 
     shop = kitchen(context)
-    done = job(shop, to, replace=replace, told=lambda count: note(f"{count:,} entries …"))
+    done = job(
+        shop, spare(shop, str(to)), replace=replace, told=lambda count: note(f"{count:,} entries …")
+    )
     if json:
         emit({"file": str(done.file), "entries": done.count, "head": done.head})
     else:

@@ -1,13 +1,12 @@
 """The file for the inspector: one PDF of a period."""
 
 import sys
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from holdlog.cli.show import count_of, emit, note, say
-from holdlog.cli.wiring import Json, kitchen
+from holdlog.cli.wiring import Json, kitchen, spare
 
 
 def inspector_file(
@@ -49,7 +48,7 @@ def inspector_file(
     typeface = Typeface(label_font(bold=False), label_font(bold=True))
     made = drawn(file_of(shop, found), paper.strip().lower(), typeface, _tell)
     try:
-        Path(pdf).write_bytes(made.pdf)
+        spare(shop, pdf).write_bytes(made.pdf)
     except OSError as error:
         raise Fault(
             "no-file", f"{pdf} could not be written: {error.strerror or error}.",

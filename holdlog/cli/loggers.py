@@ -7,7 +7,7 @@ import typer
 
 from holdlog.cli.show import count_of, emit, row_json, rows_told, say
 from holdlog.cli.units import NAMED, UnitArg
-from holdlog.cli.wiring import By, Json, kitchen
+from holdlog.cli.wiring import By, Json, kitchen, spare
 
 if TYPE_CHECKING:
     from holdlog.kitchen.kitchen import Kitchen
@@ -80,6 +80,8 @@ def import_(
     told = _told(scale, column, time_column, decimal, day_first=day_first,
                  month_first=month_first, utc=utc, one_scale=one_scale)  # fmt: skip
     data = _bytes(file)
+    if refused:
+        spare(shop, refused)
     done = import_readings(
         shop, by, shop.unit(unit), file.name, data, told, tell=_progress(), dry_run=dry_run
     )

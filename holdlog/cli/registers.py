@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from holdlog.cli.show import emit, note, say
-from holdlog.cli.wiring import Json, kitchen
+from holdlog.cli.wiring import Json, kitchen, spare
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -75,6 +75,7 @@ def register(
         if json:
             emit([dict(zip(wanted.keys, row, strict=True)) for row in wanted.rows(asked)])
         else:
+            spare(shop, csv)
             _write(wanted, wanted.rows(asked), csv, replace=replace)
 
 

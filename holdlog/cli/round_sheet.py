@@ -8,7 +8,7 @@ import typer
 
 from holdlog.cli.check import OnlyUnit
 from holdlog.cli.show import emit, note, say
-from holdlog.cli.wiring import At, By, Json, asks, kitchen, moment, who
+from holdlog.cli.wiring import At, By, Json, asks, kitchen, moment, spare, who
 
 if TYPE_CHECKING:
     from holdlog.kitchen.kitchen import Kitchen
@@ -84,7 +84,7 @@ def _print(shop: "Kitchen", unit: str, to: str, paper: str, *, json: bool) -> No
     typeface = Typeface(label_font(bold=False), label_font(bold=True))
     made = round_sheet(sheet_of(found, shop), paper.strip().lower(), typeface)
     try:
-        Path(to).write_bytes(made.pdf)
+        spare(shop, to).write_bytes(made.pdf)
     except OSError as error:
         raise Fault(
             "no-file", f"{to} could not be written: {error.strerror or error}.",

@@ -135,6 +135,17 @@ def kitchen(context: typer.Context) -> "Kitchen":
     )
 
 
+def spare(shop: "Kitchen", file: str) -> Path:
+    """The path of a file to write. Raises ``Mistake``: the journal is never written over."""
+    from holdlog.core.errors import Mistake
+
+    wanted, journal = Path(file), shop.db.path
+    own = [] if journal is None else [Path(f"{journal}{end}") for end in ("", "-wal", "-shm")]
+    if any(wanted.exists() and each.exists() and wanted.samefile(each) for each in own):
+        raise Mistake("the-journal", f"{file} is the journal itself.", "Name another file.")
+    return wanted
+
+
 def moment(shop: "Kitchen", text: str) -> "Instant":
     """The moment meant by ``text``; empty: now."""
     from holdlog.core.moments import read_moment

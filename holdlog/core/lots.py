@@ -7,7 +7,7 @@ can be hurt by a lot that is not found, so letters and digits alone decide.
 import re
 import unicodedata
 
-_WORD = re.compile(r"^\s*lot\b\.?", re.IGNORECASE)
+_WORD = re.compile(r"^\s*lot(?![a-z])(\W*n[or](?![a-z]))?", re.IGNORECASE)
 
 
 def lot_key(lot: str) -> str:

@@ -53,7 +53,9 @@ def _lot_keys() -> None:
     lots = [lot for (lot,) in conn.execute(sa.text("SELECT DISTINCT lot FROM batch")) if lot]
     for lot in lots:
         plain = unicodedata.normalize("NFKC", lot)
-        bare = re.sub(r"^\s*lot\b\.?", "", plain, flags=re.IGNORECASE).upper()
+        bare = re.sub(
+            r"^\s*lot(?![a-z])(\W*n[or](?![a-z]))?", "", plain, flags=re.IGNORECASE
+        ).upper()
         key = "".join(each for each in bare if each.isalnum()) or plain.strip().upper()
         conn.execute(
             sa.text("UPDATE batch SET lot_key = :key WHERE lot = :lot"), {"key": key, "lot": lot}

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.cli.conftest import Stock
 from tests.cli.running import ROOT, Till
 
 PAGE = (ROOT / "docs" / "export.md").read_text(encoding="utf-8")
@@ -132,3 +133,18 @@ def test_verify_asks_for_a_file_and_a_head_that_can_be(till: Till, exported: Pat
     found = till.data("verify", str(exported))
     assert found["whole"] is True
     assert found["head_compared"] is False
+
+
+def test_the_journal_is_never_written_over(stock: Stock) -> None:
+    till, journal = stock.till, str(stock.till.journal)
+    before = till.journal.read_bytes()
+    for words in (
+        ("export", "--to", journal, "--replace"),
+        ("register", "on-hand", "--csv", journal, "--replace"),
+        ("inspector-file", "--pdf", journal),
+        ("round", "sheet", "--to", journal),
+        ("ahead", "--ics", journal),
+    ):
+        assert "is the journal itself" in till.run(*words).refusal(), words
+    assert till.journal.read_bytes() == before
+    assert "All is well" in till.ok("doctor")

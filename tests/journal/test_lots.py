@@ -24,9 +24,16 @@ WAYS = (
     "Lot L 442-B",
     "lot. l442b",
     "LOT: L442B",
+    "Lot No. L442B",
+    "LOT_L442B",
     " l 4 4 2 b ",
     "\uff2c\uff14\uff14\uff12\uff22",
 )
+
+
+def test_the_word_may_touch_a_figure() -> None:
+    assert {lot_key(way) for way in ("LOT442", "Lot No. 442", "lot nr 442", "442")} == {"442"}
+    assert lot_key("Lotus 7") == "LOTUS7"
 
 
 @pytest.mark.parametrize("way", WAYS)

@@ -12,6 +12,7 @@ from holdlog.core.moments import Instant
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.codec import fact_of
 from holdlog.journal.on_hand import ContainerRow
+from holdlog.kitchen.caught_up import caught_up
 from holdlog.kitchen.items import check_allergens
 from holdlog.kitchen.kitchen import Kitchen, Writing
 from holdlog.kitchen.probes import shaken
@@ -82,6 +83,9 @@ def void(kitchen: Kitchen, by: str, number: int, why: str, evidence: str = "") -
         # Of a check of a thermometer: what was read on it.
         subjects += shaken(write, entry.subject, written.number)
         rows = write.settle(*dict.fromkeys(subjects))
+        # Put back on hand, or back where it stood: what it missed meanwhile is found.
+        missed = caught_up(write, [row.code for row in rows if row.ended_at is None], entry.at)
+        rows = [missed.get(row.code, row) for row in rows]
         reader = Reader(LiveRecords(write.conn, kitchen.site), kitchen.where)
         still = any(each.entry.number == number for each in reader.standing(entry.subject))
         return Corrected(tell(fact), tuple(rows), still)

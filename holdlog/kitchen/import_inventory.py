@@ -124,6 +124,8 @@ def _stock(row: RowIn, kitchen: Kitchen, known: Sequence[Item], now: Instant) ->
         _check_place(row, unit, frozen, thawed)
     if row.text("evidence") and not row.text("frozen on"):
         row.wrong("evidence", "it is for the day of freezing, and there is none")
+    if row.text("evidence") and not any(sign.isalnum() for sign in row.text("evidence")):
+        row.wrong("evidence", "it names no paper and no logger")
     start = unit
     if unit is not None and unit.freezes:
         start = kitchen.first_unit(("walk-in", "reach-in"))

@@ -12,7 +12,7 @@ from holdlog.rules.history import Event
 
 # Voiding one of these shortens a date, closes a container or puts one back on the list, where
 # somebody will look at it; it takes effect at once.
-_SAFE_TO_VOID = (ev.Frozen, ev.Used, ev.Discarded, ev.Moved, ev.Split)
+_SAFE_TO_VOID = (ev.Frozen, ev.Used, ev.Discarded, ev.Moved, ev.Split, ev.Settled)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,6 @@ def standing(
     """
     facts = [(entry, fact_of(entry)) for entry in entries]
     evidence = {fact.entry: fact.evidence for _, fact in facts if isinstance(fact, ev.Confirmed)}
-    settled = {fact.entry: fact.why for _, fact in facts if isinstance(fact, ev.Settled)}
     by_number = {entry.number: (entry, fact) for entry, fact in facts}
     gone: set[int] = set()
     disputed: dict[int, Instant] = {}
@@ -75,6 +74,12 @@ def standing(
                 gone.add(fact.entry)
             else:
                 disputed[fact.entry] = entry.recorded_at
+    # A settlement that was taken back settles nothing; taking it back restores the hold, at once.
+    settled = {
+        fact.entry: fact.why
+        for entry, fact in facts
+        if isinstance(fact, ev.Settled) and entry.number not in gone
+    }
     return [
         Standing(
             entry,

@@ -8,6 +8,7 @@ from holdlog.core.codes import show
 from holdlog.core.errors import Mistake
 from holdlog.kitchen import audit as auditing
 from holdlog.kitchen.cool import log_cooling
+from holdlog.kitchen.correct import void
 from holdlog.kitchen.due import due
 from holdlog.kitchen.handle import reading, split
 from holdlog.kitchen.settle import Settlement, settle, settle_unit
@@ -233,3 +234,14 @@ def test_a_dish_on_hold_for_its_ingredient_points_there(shop: Shop) -> None:
     refused = refusal(lambda: keep(shop, dish))
     assert refused.code == "not-on-hold"
     assert "ingredient" in refused.line()
+
+
+def test_a_settlement_that_is_taken_back_keeps_nothing(morning: Shop) -> None:
+    code = morning.live()[0].code
+    keep(morning, code)
+    assert morning.row(code).verdict == ""
+    story_of = why(morning.kitchen, code).story
+    number = next(each.number for each in story_of if each.says.startswith("kept after"))
+    void(morning.kitchen, "jr", number, "the wrong tub")
+    assert morning.row(code).verdict == "hold"
+    assert morning.bad() == []

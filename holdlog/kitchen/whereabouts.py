@@ -32,9 +32,15 @@ def stays(reader: Reader, container: Container) -> list[Stay]:
     What a container split off was part of stood elsewhere before: that is the parent's stay.
     """
     placed = sorted(_placed(reader, container, None))
+    left = {
+        each.order: each.entry.recorded_at
+        for each in container.own
+        if each.event.late(reader.where)
+    }
     end = container.end
     ended = end.entry.at if end is not None else None
-    until = [order[0] for order, _ in placed[1:]]
+    # A move written on a later day, without evidence, does not show that it had left before.
+    until = [left.get(order, order[0]) for order, _ in placed[1:]]
     return [
         Stay(unit, order[0], last)
         for (order, unit), last in zip(placed, [*until, ended], strict=True)

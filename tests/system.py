@@ -21,7 +21,7 @@ def need(program: str) -> str:
     """
     path = shutil.which(program)
     if path is None:
-        _end(f"the program {program} is not on the PATH (packages: .ci/debian-packages)")
+        end(f"the program {program} is not on the PATH (packages: .ci/debian-packages)")
     return path
 
 
@@ -38,10 +38,11 @@ def need_npm(folder: Path) -> None:
             not about.is_file()
             or json.loads(about.read_text(encoding="utf-8"))["version"] != wanted["version"]
         ):
-            _end(f"{place} {wanted['version']} is missing (run: npm ci --prefix {folder})")
+            end(f"{place} {wanted['version']} is missing (run: npm ci --prefix {folder})")
 
 
-def _end(missing: str) -> NoReturn:
+def end(missing: str) -> NoReturn:
+    """End the calling test: it is skipped, or fails where every program is required."""
     if os.environ.get(REQUIRE) == "1":
         pytest.fail(missing, pytrace=False)
     pytest.skip(missing)

@@ -72,6 +72,7 @@ def test_the_calendar_says_what_the_list_says_and_is_updated_not_doubled(stock: 
     till.ok("discard", stock.stock[0], "-r", "dropped")
     till.run("ahead", "--ics", "ahead.ics")
     second = {str(each["uid"]): each for each in read(file.read_bytes())}
+    assert second
     assert set(second) <= set(first)
     assert all(second[uid].decoded("sequence") > first[uid].decoded("sequence") for uid in second)
     assert all(stock.stock[0][:4] not in str(each["description"]) for each in second.values())

@@ -17,9 +17,7 @@ from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-import pytest
-
-from tests.system import need
+from tests.system import end, need
 
 CONF = Path(__file__).with_name("label.conf")
 PATIENCE = 15.0  # seconds until a server has to stand
@@ -206,7 +204,7 @@ def print_service() -> Iterator[str]:
     """Cupsd without queues; what CUPS_SERVER has to say to reach it."""
     program = need("cupsd")
     if os.geteuid():
-        pytest.skip("cupsd gives its work to the user lp, which takes root")
+        end("cupsd gives its work to the user lp, which takes root")
     with folder() as home, ExitStack() as stack:
         for name in ("root", "cache", "state", "requests", "tmp", "log"):
             (home / name).mkdir()

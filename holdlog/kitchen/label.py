@@ -131,7 +131,7 @@ def _purpose(found: Holding, row: ContainerRow, container: Container) -> Purpose
     }  # fmt: skip
     if found.state in by_state:
         return by_state[found.state]
-    if found.cooling is not None and found.cooling.whole != "met":
+    if found.cools:
         return "cooling"
     if _packed_at(container) is not None:
         return "reduced-oxygen"

@@ -257,7 +257,7 @@ def _made(label: Label, words: Words) -> str:
     days = []
     if label.discarded:
         when = words.moment(label.discarded)
-        days += [tight(f"{words.say('Discarded')} {when}"), tight(label.by)]
+        days += [tight(f"{words.say('Set aside')} {when}"), tight(label.by)]
     if label.thawed_on:
         days.append(words.thawed(label.thawed_on))
     if label.frozen_on:

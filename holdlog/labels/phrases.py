@@ -37,7 +37,7 @@ Phrase = Literal[
     "Opened",
     "Received",
     "Packed",
-    "Discarded",
+    "Set aside",
     "Frozen {day}",
     "frozen {day}",
     "Thawed {day}",

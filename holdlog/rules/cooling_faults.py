@@ -78,7 +78,7 @@ def _without_a_rule(walk: Walk, cold: HoldingLimitRule | None) -> list[Fault]:
         return []
     says = "Still cooling, and these rules name no time for it: do not serve until it is cold."
     cite, seen = (cold.source.cite, cold.source.seen) if cold else ("holdlog", "inference")
-    return [Fault("hold", Source("cooling", cite, says, seen))]
+    return [Fault("hold", Source("cooling", cite, says, seen), passing=True)]
 
 
 def _shown_cold(readings: Sequence[CoolingReading], limit: Limit) -> bool:
@@ -132,7 +132,8 @@ def _still_warm(walk: Walk, rule: CoolingRule) -> list[Fault]:
     says = (
         "Cooling in a thin layer, which has no clock: do not serve until a reading shows it cold."
     )
-    return [Fault("hold", Source(rule.source.rule, rule.source.cite, says, rule.source.seen))]
+    source = Source(rule.source.rule, rule.source.cite, says, rule.source.seen)
+    return [Fault("hold", source, passing=True)]
 
 
 def _rules(history: History, walk: Walk, stack: Stack) -> list[CoolingRule]:
@@ -200,7 +201,8 @@ def _faults(
         return []
     since = cycle.readings[0].at if cycle.readings else None
     source = Source(rule.source.rule, rule.source.cite, says, rule.source.seen)
-    return [Fault(word, source, changes_at, since)]
+    passing = word == "hold" and verdict.running and cycle.reheated_at is None
+    return [Fault(word, source, changes_at, since, passing)]
 
 
 def _what_now(  # noqa: PLR0911  (one way out for each thing to do)

@@ -32,12 +32,15 @@ class Fault:
 
     ``changes_at``: when that may change. ``since``: the earliest moment from which the fault may
     have lain on the food (None: only from now on), so that it travels to what was made of it.
+    ``passing``: food on its way to being cold, which ends by itself; of equal verdicts, any other
+    is the one to name.
     """
 
     verdict: Verdict
     source: Source
     changes_at: Instant | None = None
     since: Instant | None = None
+    passing: bool = False
 
 
 def worse(one: Verdict, other: Verdict) -> Verdict:

@@ -227,9 +227,9 @@ def weigh(folded: Folded, stack: Stack, where: ZoneInfo) -> Weighed:
     return Weighed(verdict, reason, fault, use_by, left, binding, dated)
 
 
-def badness(fault: Fault) -> int:
-    """The place of a fault's verdict in the order, worst first."""
-    return rule_faults.WORST_FIRST.index(fault.verdict)
+def badness(fault: Fault) -> tuple[int, bool]:
+    """The place of a fault in the order: worst verdict first, what passes by itself last."""
+    return rule_faults.WORST_FIRST.index(fault.verdict), fault.passing
 
 
 def _by_date(

@@ -52,7 +52,7 @@ class Holding:
     ``use_by`` is the last instant it may be served; ``day`` of ``of`` is the binding day count;
     ``review_at`` is the next instant at which the verdict can change other than by ``use_by``;
     ``reason`` says in one sentence why the verdict is not "serve"; ``ahead`` is what is ahead of
-    food that cools.
+    food that cools; ``cools``: that it is still cooling is all that keeps it from being served.
     """
 
     verdict: Verdict
@@ -72,6 +72,7 @@ class Holding:
     fault: Verdict | None
     review_at: Instant | None
     ahead: Outlook | None = None
+    cools: bool = False
 
     @property
     def binding(self) -> Finding | None:
@@ -167,6 +168,7 @@ def _holding(
         fault=weighed.fault.verdict if weighed.fault else None,
         review_at=_review_at(folded, weighed.dated, stack, at, frozen=frozen),
         ahead=folded.ahead,
+        cools=weighed.fault is not None and weighed.fault.passing,
     )
 
 

@@ -20,8 +20,10 @@ from holdlog.kitchen.cool import PutIn
 from holdlog.kitchen.cooling_plot import cooling_plot
 from holdlog.kitchen.coolings import Logged, cooling_of, coolings
 from holdlog.kitchen.due import due, everything
+from holdlog.kitchen.recall import recall
 from holdlog.kitchen.surroundings import last_read
 from holdlog.kitchen.why import why
+from holdlog.labels.faces import face
 from holdlog.reports.plots import drawn
 from tests.kitchen.shop import Shop, at, codes, temp
 
@@ -241,7 +243,23 @@ def test_what_missed_or_is_unproven_gets_no_ordinary_label(shop: Shop, stage: st
     assert only(shop).stands == stage
     with shop.db.reading() as conn:
         made = label.ready(shop.kitchen, conn, code).label
-    assert made.purpose == "cooling"  # which says DO NOT SERVE, with its date only after that
+    # It says ON HOLD, the reason and no date: a box for a reading would promise what is over.
+    assert {"missed": "missed its first limit", "unproven": "do not prove"}[stage] in made.held
+    assert face(made) == "hold"
+
+
+def test_a_recall_of_food_that_cools_is_what_its_label_and_the_list_say(shop: Shop) -> None:
+    code = shop.tub("fish stock", off_heat_at=shop.hand.now)
+    logs(shop, code, "06:20", "120 F")
+    with shop.db.reading() as conn:
+        assert label.ready(shop.kitchen, conn, code).label.purpose == "cooling"
+    recall(shop.kitchen, "jr", code, "", "glass in the pot")
+    (line,) = everything(shop.kitchen)
+    assert "glass in the pot" in line.reason
+    with shop.db.reading() as conn:
+        made = label.ready(shop.kitchen, conn, code).label
+    assert face(made) == "hold"
+    assert "glass in the pot" in made.held
 
 
 def test_the_reasons_stand_on_the_morning_list_and_behind_the_date(shop: Shop) -> None:

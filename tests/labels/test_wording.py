@@ -63,7 +63,7 @@ def test_a_discard_tag_says_what_why_when_who_and_how_much(two_by_two: Template)
     text = read(two_by_two, every_face()["discard"])
     for words in (
         "duck leg confit", "DISCARD", "DO NOT USE", "reason: 57 °F for five hours",
-        "Discarded Wed 3 Jun 08:40 · CK", "made Mon 1 Jun 2026 15:00", "2 l", "H7K3-9QX7",
+        "Set aside Wed 3 Jun 08:40 · CK", "made Mon 1 Jun 2026 15:00", "2 l", "H7K3-9QX7",
     ):  # fmt: skip
         assert words in text
 

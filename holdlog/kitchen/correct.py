@@ -135,6 +135,9 @@ def correct_making(
             confirmed = ev.Confirmed(voided.number, evidence.strip())
             write.append((confirmed, write.recorded_at, row.batch))
         rows = write.settle(row.batch)
+        # Made earlier than was thought, it stood there while the unit was too warm.
+        missed = caught_up(write, [each.code for each in rows], moment)
+        rows = [missed.get(each.code, each) for each in rows]
         after = Reader(LiveRecords(write.conn, kitchen.site), kitchen.where)
         still = any(each.entry.number == number for each in after.standing(row.batch))
         return Corrected(tell(making.fact), tuple(rows), still)

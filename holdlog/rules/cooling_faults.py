@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from decimal import Decimal
 
-from holdlog.core.moments import HOUR, Instant
+from holdlog.core.moments import HOUR, MINUTE, Instant
 from holdlog.core.temperature import Limit
 from holdlog.rules.cooling import (
     FOUND_IN_TIME,
@@ -15,7 +15,7 @@ from holdlog.rules.cooling import (
 from holdlog.rules.course import Cycle, Walk
 from holdlog.rules.faults import Fault, Verdict
 from holdlog.rules.history import History
-from holdlog.rules.kinds import CoolingRule, HoldingLimitRule, Source
+from holdlog.rules.kinds import CoolingRule, HoldingLimitRule, ReheatRule, Source
 from holdlog.rules.outlook import Outlook, look_ahead
 from holdlog.rules.stack import Stack
 
@@ -48,7 +48,7 @@ def cooling(
     ahead: Outlook | None = None
     faults: list[Fault] = []
     for number, rule in enumerate(rules):
-        verdict, cycle, found = _under(walk, rule, at)
+        verdict, cycle, found = _under(walk, rule, at, _reheat_time(stack))
         faults += found
         if number == 0 and verdict is not None:
             shown = verdict
@@ -64,7 +64,7 @@ def on_record(
     rules = _rules(history, walk, stack)
     if not rules or _no_clock(history, walk, rules[0]):
         return None
-    verdict, cycle, _ = _under(walk, rules[0], at)
+    verdict, cycle, _ = _under(walk, rules[0], at, _reheat_time(stack))
     return (rules[0], verdict, cycle) if verdict is not None else None
 
 
@@ -154,8 +154,16 @@ def _rules(history: History, walk: Walk, stack: Stack) -> list[CoolingRule]:
     return [*ambient[:1], *(cooked[:1] if was_hot or not ambient else [])]
 
 
+def _reheat_time(stack: Stack) -> int:
+    """How long reheating may take, in milliseconds: two hours (Food Code 3-403.11(D)), or what
+    the stack says if that is less.
+    """
+    said = [rule.within_minutes for rule in stack.of_kind(ReheatRule)]
+    return min([2 * HOUR, *(minutes * MINUTE for minutes in said if minutes is not None)])
+
+
 def _under(
-    walk: Walk, rule: CoolingRule, at: Instant
+    walk: Walk, rule: CoolingRule, at: Instant, reheat_time: int
 ) -> tuple[CoolingVerdict | None, Cycle, list[Fault]]:
     """The verdict on the last cooling under ``rule``, that cooling, and the faults of all."""
     began = walk.begins if rule.hot is None else None
@@ -172,23 +180,25 @@ def _under(
         verdict = judge(cycle.readings, rule, until, began)
         shown, last = verdict, cycle
         owes_proof = verdict.whole != "met" or verdict.first not in (None, "met")
-        if cycle.reheated_at is not None and _may_reheat(verdict, rule, reheats, cycle.reheated_at):
+        hot_again = cycle.reheated_at
+        if (
+            hot_again is not None
+            and rule.reheat_once
+            and not reheats
+            and _mended(verdict, hot_again, reheat_time)
+        ):
             reheats += 1
             continue
         faults += _faults(verdict, cycle, rule, at, reheats)
     return shown, last, faults
 
 
-def _may_reheat(
-    verdict: CoolingVerdict, rule: CoolingRule, reheats: int, reheated_at: Instant
-) -> bool:
-    """Whether a reheat mends this cooling: once, in time, and nothing worse is wrong."""
-    if not rule.reheat_once or reheats:
-        return False
+def _mended(verdict: CoolingVerdict, reheated_at: Instant, reheat_time: int) -> bool:
+    """Whether a reheat mends this cooling: it came in time, and nothing worse is wrong."""
     in_time = verdict.first == "missed" and verdict.found_in_time
     if in_time and verdict.deadline_first is not None:
-        # Found within the hour, it is hot again within the two hours that reheating may take.
-        in_time = reheated_at <= verdict.deadline_first + FOUND_IN_TIME + 2 * HOUR
+        # Found within the hour, it is hot again within the time that reheating may take.
+        in_time = reheated_at <= verdict.deadline_first + FOUND_IN_TIME + reheat_time
     behind = verdict.first == "running"
     return (in_time or behind) and verdict.whole in ("running", "met")
 

@@ -117,7 +117,8 @@ def _too_long(beyond: Beyond, walk: Walk, stack: Stack) -> tuple[Instant | None,
 def _excursions(walk: Walk, stack: Stack, where: ZoneInfo) -> list[Fault]:
     """An excursion of its unit holds the food; once the hours that the rules name for an outage
     are known to have passed, it is discarded. The times add up since the food went in: going cold
-    again gives none back. Unknown time proves neither, and stays on hold.
+    again gives none back, and to settle one keeps the food but not its hours. Unknown time proves
+    neither, and stays on hold.
     """
     spent: dict[str, int] = {}
     faults = []
@@ -129,6 +130,8 @@ def _excursions(walk: Walk, stack: Stack, where: ZoneInfo) -> list[Fault]:
                 spent[rule.source.rule] = spent.get(rule.source.rule, 0) + _seconds(event)
                 if spent[rule.source.rule] > rule.hours * 3600:
                     over = rule.source
+        if event.settled:
+            continue
         if over is not None:
             faults.append(Fault("discard", over, since=_began(event)))
             continue

@@ -356,7 +356,6 @@ def _excursion(so_far: Walk, event: Event, _: Excursion, __: Measures) -> None:
         so_far.cautions.append(
             f"Its unit was beyond its limit; the person in charge keeps it: {event.settled}."
         )
-        return
     so_far.excursions.append(event)
 
 

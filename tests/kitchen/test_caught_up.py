@@ -3,6 +3,8 @@
 from holdlog.core import events as ev
 from holdlog.kitchen import cool
 from holdlog.kitchen.caught_up import caught_up
+from holdlog.kitchen.correct import correct_making, unchanged
+from holdlog.kitchen.handle import move
 from tests.kitchen.cold import every, excursions, file, read, take_in
 from tests.kitchen.shop import Shop, at, temp
 
@@ -44,6 +46,37 @@ def test_a_batch_entered_after_the_unit_was_read_too_warm_is_held(shop: Shop) ->
     assert [fact.unknown_seconds for _, _, fact in excursions(shop, code)] == [4 * 3600]
     assert len(excursions(shop, there)) == 1
     assert shop.row(code).verdict == "hold"
+    assert shop.bad() == []
+
+
+def test_a_batch_made_earlier_than_was_thought_is_held_for_what_it_missed(shop: Shop) -> None:
+    shop.it_is("06-02 06:45")
+    code = shop.tub()
+    shop.it_is("06-02 07:00")
+    take_in(shop, file(NIGHT))
+    assert excursions(shop, code) == []
+    done = correct_making(
+        shop.kitchen, "mk", code, unchanged, at("06-01 20:00"), "made the evening before"
+    )
+    assert [row.verdict for row in done.rows] == ["hold"]
+    assert [fact.seconds for _, _, fact in excursions(shop, code)] == [9760]
+    assert shop.row(code).verdict == "hold"
+    assert shop.bad() == []
+
+
+def test_a_move_written_the_day_after_frees_nothing_of_the_night_before(shop: Shop) -> None:
+    """Said only afterwards, that it had left before the unit warmed up proves nothing."""
+    there, moved = shop.tub(), shop.tub()
+    shop.it_is("06-01 22:00")
+    in_time = shop.tub()
+    move(shop.kitchen, "mk", in_time, shop.hand.now, shop.unit("reach-in"))
+    shop.it_is("06-02 06:50")
+    move(shop.kitchen, "mk", moved, at("06-01 22:00"), shop.unit("reach-in"))
+    shop.it_is("06-02 07:00")
+    take_in(shop, file(NIGHT))
+    seconds = {code: fact.seconds for code, _, fact in excursions(shop)}
+    assert seconds == {there: 9760, moved: 9760}
+    assert shop.row(in_time).verdict == ""
     assert shop.bad() == []
 
 

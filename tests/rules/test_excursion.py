@@ -5,6 +5,7 @@ The limits are those of FDA Food Code 2022 §3-501.16: above 41 °F (5 °C) is t
 """
 
 import random
+from dataclasses import replace
 from decimal import Decimal
 from itertools import pairwise
 
@@ -18,7 +19,7 @@ from holdlog.core.errors import Mistake
 from holdlog.core.moments import HOUR, MINUTE, Instant
 from holdlog.core.temperature import Temperature
 from holdlog.rules.excursion import Sample, Spell, TimeBeyond, time_beyond
-from holdlog.rules.history import Joined
+from holdlog.rules.history import Event, Joined
 from tests.rules.making import at, event, found, history, stack
 
 LIMIT = 4100
@@ -354,6 +355,21 @@ def test_an_outage_is_judged_by_degrees_and_hours(
     excursions: list[tuple[float, float, str]], verdict: str
 ) -> None:
     assert judged(*excursions) == verdict
+
+
+def test_to_settle_one_keeps_the_food_but_not_its_hours() -> None:
+    """Ours: a person may decide that the food is good, and no more hours are had by it."""
+    peak = Temperature(Decimal(45), "F")
+
+    def beyond(wall: str, hours: float, settled: str = "") -> Event:
+        made = event(wall, ev.Excursion(seconds=round(hours * 3600), peak=peak))
+        return replace(made, settled=settled)
+
+    first = beyond("06-02 12:00", 2.5, "probed at 39 °F, JR")
+    for later_on, verdict in (([], "serve"), ([1.4], "hold"), ([1.6], "discard")):
+        more = [beyond("06-03 12:00", hours) for hours in later_on]
+        stew = history(event("06-01 10:00", ev.Prepared()), first, *more)
+        assert found(stew, "06-04 13:00", stack(OUTAGE)).verdict == verdict
 
 
 def test_a_dish_made_before_the_hours_had_passed_is_not_discarded_with_it() -> None:

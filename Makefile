@@ -8,7 +8,7 @@ INSTALLED := $(VENV)/.installed
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
 .DEFAULT_GOAL := help
-.PHONY: help install demo test lint bench docs words label-gallery clean
+.PHONY: help install demo test torture lint bench docs words label-gallery clean
 
 help: ## show this list
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-14s %s\n", $$1, $$2 }' Makefile
@@ -20,6 +20,9 @@ demo: $(INSTALLED) ## a sample day of an invented kitchen, written to demo-out/
 
 test: $(INSTALLED) ## run the tests (only some: make test ARGS="tests/core -k codes")
 	@$(BIN)/python -m pytest -n auto $(ARGS)
+
+torture: $(INSTALLED) ## kill it, fill its disk, cut its power: for hours (ARGS=--short: minutes)
+	@$(BIN)/python -m tests.torture $(ARGS)
 
 lint: $(INSTALLED) ## check style, types and the import order
 	@$(BIN)/ruff check .

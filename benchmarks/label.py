@@ -7,6 +7,7 @@ a busy moment of the machine hits them alike. Ratios travel between machines, mi
 import statistics
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, datetime
 from io import BytesIO
 from itertools import count, cycle
@@ -51,6 +52,7 @@ def a_label(code: str, number: int, item: str = "white bean, cooked") -> Label:
         keep_at=Keep("41 °F", "below"),
         allergens=("celery", "milk"),
         stands_on="FDA Food Code 2022",
+        journal_head="#1204 9f3a1c22",
     )
 
 
@@ -74,12 +76,18 @@ def main() -> None:
     def again() -> Image.Image:
         return press.render(stock, DPI, same).image
 
+    def later() -> Image.Image:
+        # The same words, and the head of the journal of now.
+        head = f"#{next(items)} {draw.getrandbits(32):08x}"
+        return press.render(stock, DPI, replace(same, journal_head=head)).image
+
     def following() -> Image.Image:
         return press.render(stock, DPI, fresh()).image
 
     cases: dict[str, Callable[[], object]] = {
         FLOOR: blank,
         "picture, printed before": again,
+        "picture, printed again later": later,
         "picture, next of its batch": following,
         "picture, first of its batch": lambda: press.render(
             stock, DPI, fresh(f"white bean, batch {next(items)}")

@@ -2,9 +2,13 @@
 
 import os
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+if TYPE_CHECKING:
+    from tests.postgres import Server
 
 # The same examples on every run of CI, so that a red run can be run again; no deadline, since
 # a busy machine is not a fault of the program.
@@ -29,3 +33,15 @@ def _nobody_elses_settings() -> Iterator[None]:
             if name.startswith("HOLDLOG_") and not name.startswith(kept):
                 patch.delenv(name)
         yield
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator["Server"]:
+    """One PostgreSQL server for all tests of a process that ask for it. It syncs as a real one
+    does (``doctor`` would tell if it did not) and lies in memory, where that costs nothing. What
+    kills a server starts one of its own: ``tests.postgres.running``.
+    """
+    from tests.postgres import in_memory, running
+
+    with running(in_memory()) as server:
+        yield server

@@ -1,6 +1,5 @@
 """Looking ahead: the days to come, as text, as JSON for a wall screen, as a calendar file."""
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -59,22 +58,17 @@ def _write(file: str, found: "Ahead", shop: "Kitchen") -> None:
     from datetime import UTC, datetime
 
     from holdlog.cli.ahead_words import calendar_events
-    from holdlog.core.errors import Fault
+    from holdlog.core import whole_files
     from holdlog.reports.calendar_file import calendar, gone_since
 
     events = calendar_events(found, shop)
     count = "1 event" if len(events) == 1 else f"{len(events)} events"
     made_at = datetime.fromtimestamp(found.at // 1000, UTC)
     name = f"{shop.name}: looking ahead"
-    try:
-        before = Path(file).read_bytes() if Path(file).is_file() else b""
-        gone = gone_since(before, events, [day.day for day in found.days])
-        events += gone
-        count += f", {len(gone)} cancelled" if gone else ""
-        spare(shop, file).write_bytes(calendar(name, events, made_at=made_at, sequence=found.head))
-    except OSError as error:
-        raise Fault(
-            "no-file", f"{file} could not be written: {error.strerror or error}.",
-            "Name a file in a folder that you may write to.",
-        ) from error  # fmt: skip
+    wanted = spare(shop, file)
+    before = whole_files.read(wanted, whole_files.ELSEWHERE) if wanted.is_file() else b""
+    gone = gone_since(before, events, [day.day for day in found.days])
+    events += gone
+    count += f", {len(gone)} cancelled" if gone else ""
+    whole_files.write(wanted, calendar(name, events, made_at=made_at, sequence=found.head))
     note(f"{file}: {count}. Read it into the calendar; again tomorrow, and it is updated.")

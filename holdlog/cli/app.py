@@ -90,11 +90,16 @@ SECTIONS: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...] = (
         ("correct", "keep:correct", "Correct a batch that was typed wrong."),
         ("void", "keep:void", "Take an entry back; it stays readable."),
         ("confirm", "keep:confirm", "Confirm a late entry (person in charge)."),
+        ("clock", "clock:clock", "The clock beside the journal; is it right?"),
         ("doctor", "keep:doctor", "Check that the journal is whole."),
+        ("backup", "backups:backup", "Back up the journal while it is in use."),
+        ("backup list", "backups:list_", "The backups, and whether they are whole."),
+        ("restore", "restoring:restore", "Go back to a backup."),
         ("register", "registers:register", "Any register as CSV or JSON."),
         ("export", "exporting:export", "The whole journal as a file to check."),
         ("verify", "exporting:verify", "Check an exported journal by its hashes."),
         ("db upgrade", "keep:upgrade", "Bring an older journal up to date."),
+        ("db move", "restoring:move", "Move it to another file, or to PostgreSQL."),
     )),
     ("The rules", (
         ("rulebook list", "rulebooks:list_", "The rulebooks there are, and how each was seen."),
@@ -125,6 +130,7 @@ METAVARS = {
     "StringParamType": "TEXT",
     "IntParamType": "NUMBER",
     "IntRange": "NUMBER",
+    "FloatParamType": "NUMBER",
 }
 _PLAIN: Any = {
     "rich_markup_mode": None,
@@ -238,7 +244,21 @@ def everywhere(
     db: Annotated[
         str,
         typer.Option(
-            "--db", envvar="HOLDLOG_DB", help="The journal.", show_default=False, metavar="FILE"
+            "--db",
+            envvar="HOLDLOG_DB",
+            show_default=False,
+            metavar="FILE",
+            help="The journal: a file, or postgresql://user@host/name.",
+        ),
+    ] = "",
+    site: Annotated[
+        str,
+        typer.Option(
+            "--site",
+            envvar="HOLDLOG_SITE",
+            show_default=False,
+            metavar="NAME",
+            help="Which kitchen, where several share a journal.",
         ),
     ] = "",
     _version: Annotated[
@@ -247,7 +267,7 @@ def everywhere(
     ] = False,
 ) -> None:
     """What holds for all commands."""
-    context.obj = {"db": db}
+    context.obj = {"db": db, "site": site}
     _or_help(context)
 
 

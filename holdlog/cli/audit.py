@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from holdlog.cli.audit_records import records_of, told, write_csv
-from holdlog.cli.show import count_of, emit, moment, say
+from holdlog.cli.show import at_told, count_of, emit, moment, say
 from holdlog.cli.wiring import Json, kitchen
 
 if TYPE_CHECKING:
@@ -65,20 +65,33 @@ def audit(
     from holdlog.kitchen.discard import reason_of
 
     shop = kitchen(context)
-    today = local_date(shop.now(), shop.where)
+    with shop.db.reading() as conn:
+        today = local_date(shop.moment(conn), shop.where)
     until = read_day(last) if last else today
     since = read_day(first) if first else until - timedelta(days=6)
     why = reason_of(reason) if reason else ""
     found = job(shop, since, until, reason=why, item=item, cook=cook, unit=unit)
-    files = write_csv(csv, _records(found, shop)) if csv else []
+    files = write_csv(shop, csv, _records(found, shop)) if csv else []
     if json:
         emit({**_audit_json(found, shop), **({"files": files} if files else {})})
     elif files:
         say([f"Written: {', '.join(files)}."])
     else:
-        asked = (("reason", reason), ("item", item), ("cook", cook), ("unit", unit))
-        only = ", ".join(f"{name} {value.strip()}" for name, value in asked if value.strip())
-        say(_audit_parts(found, shop, only))
+        say(_audit_parts(found, shop, _only(reason, item, cook, unit)))
+
+
+def _only(reason: str, item: str, cook: str, unit: str) -> str:
+    """What was asked for alone, and what is of the whole kitchen all the same."""
+    asked = (("reason", reason), ("item", item), ("cook", cook), ("unit", unit))
+    only = ", ".join(f"{name} {value.strip()}" for name, value in asked if value.strip())
+    if not only:
+        return ""
+    item, cook, unit = item.strip(), cook.strip(), unit.strip()
+    whole = ["labels", "probes", "rules"]
+    whole += [] if unit else ["units"]
+    whole += ["moved dates"] if cook and not (item or unit) else []
+    whole += [] if item or cook or unit else ["coolings", "holds", "corrections"]
+    return f"Only {only}. Of the whole kitchen all the same: {', '.join(whole)}."
 
 
 def _records(found: "Audit", shop: "Kitchen") -> dict[str, Any]:
@@ -97,14 +110,14 @@ def _records(found: "Audit", shop: "Kitchen") -> dict[str, Any]:
 
 
 def _audit_parts(found: "Audit", shop: "Kitchen", only: str) -> "list[Table | str]":
-    from holdlog.core.moments import show_day, show_moment
+    from holdlog.core.chain import show_head
+    from holdlog.core.moments import show_day
     from holdlog.reports.tables import Table
 
-    period = (
-        f"{show_day(found.first)} {found.first.year} to {show_day(found.last)} {found.last.year}"
-    )
+    days = [f"{show_day(each)} {each.year}" for each in (found.first, found.last)]
+    period = " to ".join(dict.fromkeys(days))
     parts: list[Table | str] = [f"{shop.name} · discarded, {period}"]
-    parts += [f"Only {only}. Labels, probes and rules are of the whole kitchen."] if only else []
+    parts += [only] if only else []
     if found.discards or found.voided:
         parts += _listed(found, shop)
     if not found.discards:
@@ -117,8 +130,8 @@ def _audit_parts(found: "Audit", shop: "Kitchen", only: str) -> "list[Table | st
     parts.append(_labels_told(found.labels))
     if found.remarks:
         lines = tuple(
-            (str(each.number), show_moment(each.at, shop.where), each.by, each.what, each.says,
-             f"written {show_moment(each.recorded_at, shop.where)}")
+            (str(each.number), at_told(each.at, shop), each.by, each.what, each.says,
+             f"written {at_told(each.recorded_at, shop)}")
             for each in found.remarks
         )  # fmt: skip
         parts += [
@@ -133,14 +146,13 @@ def _audit_parts(found: "Audit", shop: "Kitchen", only: str) -> "list[Table | st
     parts += [
         "",
         f"Rules now: {' + '.join(found.rulebooks)}.",
-        f"Journal: {found.entries} entries, head {found.head[:16]} (keep it on paper).",
+        f"Journal head: {show_head(found.entries, found.head)} (keep it on paper).",
     ]
     return parts
 
 
 def _listed(found: "Audit", shop: "Kitchen") -> "list[Table | str]":
     from holdlog.core.codes import show
-    from holdlog.core.moments import show_moment
     from holdlog.kitchen.discard import REASONS
     from holdlog.reports.tables import Table
 
@@ -149,7 +161,7 @@ def _listed(found: "Audit", shop: "Kitchen") -> "list[Table | str]":
         return [f"{count_of(len(every), 'discard')}: ask for fewer days, or --json, to see each."]
     rows = tuple(
         (
-            show_moment(each.at, shop.where),
+            at_told(each.at, shop),
             show(each.code) if each.code else "no label", each.item,
             ", ".join(filter(None, (str(each.amount or "?"), str(each.cost or "")))),
             REASONS.get(each.reason, each.reason), each.by, _marks(each),
@@ -247,13 +259,12 @@ def _labels_told(found: "Labels") -> str:
 
 
 def _probe_checks(found: "Audit", shop: "Kitchen") -> "list[Table | str]":
-    from holdlog.core.moments import show_moment
     from holdlog.reports.tables import Table
 
     if not found.probes:
         return []
     rows = tuple(
-        (str(each.number), show_moment(each.at, shop.where), each.by, each.probe, each.says)
+        (str(each.number), at_told(each.at, shop), each.by, each.probe, each.says)
         for each in found.probes
     )
     heads = ("entry", "when", "who", "probe", "what")

@@ -5,7 +5,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from holdlog.cli.show import count_of, moment
+from holdlog.cli.show import at_told, count_of, moment
 
 if TYPE_CHECKING:
     from holdlog.kitchen.audit import Audit
@@ -102,15 +102,18 @@ def _unit(each: "UnitPast", shop: "Kitchen") -> dict[str, Any]:
     return record
 
 
-def write_csv(to: str, records: Mapping[str, Records]) -> list[str]:
+def write_csv(shop: "Kitchen", to: str, records: Mapping[str, Records]) -> list[str]:
     """Write the discards to the file ``to``, or every list to a file of its own in the folder
     ``to``; the files. Text that a spreadsheet would run is made harmless.
 
-    Raises ``Fault("no-file")``.
+    Raises ``Fault("no-file")``, ``Mistake`` for the journal itself.
     """
+    from holdlog.cli.wiring import spare
     from holdlog.core.csv_text import lines
     from holdlog.core.errors import Fault
+    from holdlog.core.whole_files import why, writing_text
 
+    hint = "Name a file that ends with .csv, or a folder: --csv."
     one = Path(to).suffix.lower() == ".csv"
     wanted = {Path(to): records["discards"]} if one else {
         Path(to) / f"{name.replace('_', '-')}.csv": rows for name, rows in records.items()
@@ -118,16 +121,14 @@ def write_csv(to: str, records: Mapping[str, Records]) -> list[str]:
     try:
         if not one:
             Path(to).mkdir(parents=True, exist_ok=True)
-        for path, rows in wanted.items():
-            heads = HEADS["discards" if one else path.stem.replace("-", "_")]
-            cells = ([_cell(row[head]) for head in heads] for row in rows)
-            with path.open("w", encoding="utf-8", newline="") as file:
-                file.writelines(lines(heads, cells))
     except OSError as error:
-        raise Fault(
-            "no-file", f"{to} could not be written: {error.strerror or error}.",
-            "Name a file that ends with .csv, or a folder: --csv.",
-        ) from error  # fmt: skip
+        says = f"{to} could not be written: {why(error, Path(to))}."
+        raise Fault("no-file", says, hint) from error
+    for path, rows in wanted.items():
+        heads = HEADS["discards" if one else path.stem.replace("-", "_")]
+        cells = ([_cell(row[head]) for head in heads] for row in rows)
+        with writing_text(spare(shop, str(path)), hint) as file:
+            file.writelines(lines(heads, cells))
     return [str(path) for path in wanted]
 
 
@@ -161,7 +162,6 @@ def _table(
 
 
 def _coolings(found: "Audit", shop: "Kitchen") -> "list[Table | str]":
-    from holdlog.core.moments import show_moment
     from holdlog.kitchen.compliance import WORST, count_coolings
     from holdlog.kitchen.inspection_words import STANDS
 
@@ -170,7 +170,7 @@ def _coolings(found: "Audit", shop: "Kitchen") -> "list[Table | str]":
     counts = count_coolings(found.coolings)
     said = ", ".join(f"{counts[word]} {STANDS[word]}" for word in WORST if counts[word])
     rows = [
-        (each.batch, show_moment(each.at, shop.where), each.item, each.by, STANDS[each.stands])
+        (each.batch, at_told(each.at, shop), each.item, each.by, STANDS[each.stands])
         for each in found.coolings
         if each.stands in ("missed", "unproven")
     ]
@@ -197,11 +197,10 @@ def _units(found: "Audit", shop: "Kitchen") -> "list[Table | str]":
 
 def _holds(found: "Audit", shop: "Kitchen") -> "list[Table | str]":
     from holdlog.core.codes import show
-    from holdlog.core.moments import show_moment
 
     rows = [
         (
-            show_moment(each.at, shop.where), show(each.row.code), each.row.item_name,
+            at_told(each.at, shop), show(each.row.code), each.row.item_name,
             each.because,
             each.outcome + (f": {each.why}" if each.why else "")
             + (f" ({each.settled_by})" if each.settled_by else ""),

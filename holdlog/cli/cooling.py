@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from holdlog.cli.onto import AS_USUAL, Onto, labels, place_for
-from holdlog.cli.show import columns, emit, say
-from holdlog.cli.wiring import At, By, Json, ProbeName, kitchen, moment
+from holdlog.cli.show import columns, emit, note, say
+from holdlog.cli.wiring import At, By, Json, ProbeName, kitchen, moment, save
 
 if TYPE_CHECKING:
     from holdlog.core import events as ev
@@ -99,9 +99,10 @@ def cool(
     from holdlog.kitchen.coolings import cooling_of
 
     each = cooling_of(shop, code)
-    if plot:
-        _draw(shop, each, plot)
-    data, lines = _answer(shop, each, done, where, plot, sketch=sketch, label=label)
+    drawn = bool(plot) and _drawn(context, shop, each, plot)
+    data, lines = _answer(
+        shop, each, done, where, plot if drawn else "", sketch=sketch, label=label
+    )
     if facts:
         from holdlog.cli.probe_words import doubt_said
 
@@ -118,6 +119,8 @@ def cool(
     else:
         none = "  No date label: its cooling is not met, or it is not to be served."
         say([*lines, none] if label else lines)
+    if plot and not drawn:
+        raise typer.Exit(1)
 
 
 def _refuse_without_code(wanted: bool) -> None:
@@ -260,10 +263,20 @@ def _check_plot(file: str) -> None:
         raise Mistake("bad-plot", f"{file}: there is no such folder.", "Make it first.")
 
 
-def _draw(shop: "Kitchen", each: "Logged", file: str) -> None:
+def _drawn(context: typer.Context, shop: "Kitchen", each: "Logged", file: str) -> bool:
+    """Draw it, and give whether it could be written: what was logged before is told all the
+    same, or it would be logged twice.
+    """
+    from holdlog.core.errors import Fault
     from holdlog.kitchen.cooling_plot import cooling_plot
     from holdlog.reports.plots import Kind, drawn
 
     suffix = Path(file).suffix.lower().removeprefix(".")
     kinds: dict[str, Kind] = {"png": "png", "svg": "svg", "pdf": "pdf"}
-    Path(file).write_bytes(drawn(cooling_plot(shop, each), kinds[suffix]))
+    again = f"Draw it again: holdlog cool {each.rows[0].code if each.rows else 'CODE'} --plot FILE"
+    try:
+        save(context, file, drawn(cooling_plot(shop, each), kinds[suffix]), again)
+    except Fault as fault:
+        note(fault.line())
+        return False
+    return True

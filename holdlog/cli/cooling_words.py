@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING, Any
 
-from holdlog.cli.show import count_of, moment, row_json
+from holdlog.cli.show import at_told, count_of, moment, row_json
 from holdlog.core.codes import show
 from holdlog.core.moments import HOUR, MINUTE, local_date, show_moment, to_local
 
@@ -161,7 +161,7 @@ def told(each: "Logged", shop: "Kitchen", *, labelling: bool = False) -> list[st
     lines += stages(each, shop)
     held, row = each.holding, each.rows[0]
     if row.ended_at is not None:
-        return [*lines, f"Gone: {row.ended_as}, {show_moment(row.ended_at, shop.where)}."]
+        return [*lines, f"Gone: {row.ended_as}, {at_told(row.ended_at, shop)}."]
     if held.reason:
         earlier = each.record.again and each.stands in ("running", "met")
         lines.append(f"{held.verdict.upper()}: {held.reason}")

@@ -2,35 +2,49 @@
 
 import contextlib
 import os
+import signal
 import sys
+from types import FrameType
 from typing import Any
 
 from holdlog.core.errors import HoldlogError
 
-STOPPED = 130  # what a shell expects after Ctrl-C: 128 and the signal's number
+# What a shell expects of a program that a signal has stopped: 128 and the signal's number.
+STOPPED = 128 + signal.SIGINT
+
+
+class Ended(KeyboardInterrupt):
+    """The system, or another program, ends this one: what is under way is left as by Ctrl-C."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__()
+        self.exit_code = 128 + number
 
 
 def run(arguments: list[str]) -> int:
-    """Run the program with ``arguments``; what to leave with: 0, 1 (fault) or 2 (mistake)."""
-    if sys.stdout is None:
-        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123
+    """Run the program with ``arguments``; what to leave with: 0, 1 (fault), 2 (mistake), or 128
+    and the number of the signal that stopped it.
+    """
+    _stand_in_for_closed()
+    _leave_in_order()
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal without ° must not end a job
     try:
         code = _run(arguments)
         sys.stdout.flush()
-    except KeyboardInterrupt:
+    except KeyboardInterrupt as stopped:
         print("\nholdlog: stopped. What is recorded: holdlog on-hand", file=sys.stderr)
-        return STOPPED
+        return getattr(stopped, "exit_code", STOPPED)
     except BrokenPipeError:
         # The reader (head, a pager) has seen enough; nothing is wrong, and nothing more is said.
         _close_output()
         return 0
     except OSError as error:
         _close_output()
-        where = f": {error.filename}" if error.filename else ""
-        print(f"holdlog: {error.strerror or error}{where}", file=sys.stderr)
+        where = f"{error.filename}: " if error.filename else ""
+        says = f"holdlog: {where}{error.strerror or error}. What is recorded: holdlog on-hand"
+        print(_one_line(says), file=sys.stderr)
         return 1
     except Exception as error:
         if os.environ.get("HOLDLOG_TRACE"):
@@ -73,10 +87,12 @@ def _run_command(arguments: list[str]) -> int:
         return error.exit_code
     except typer.Exit as leaving:
         return leaving.exit_code
-    except typer.Abort:
+    except typer.Abort as left:
         # Every question is asked before anything is written.
         print("\nholdlog: stopped at a question; nothing was recorded.", file=sys.stderr)
-        return 2
+        # Ctrl-C, or a signal; the end of the input (Ctrl-D) is an answer that is missing.
+        stopped = isinstance(left.__context__, KeyboardInterrupt)
+        return getattr(left.__context__, "exit_code", STOPPED) if stopped else 2
     except usage_error as error:
         _tell_usage(error, as_json="--json" in arguments)
         return 2
@@ -107,12 +123,39 @@ def _tell_usage(error: Any, *, as_json: bool) -> None:
 def _emit(code: str, says: str, hint: str) -> None:
     import json
 
+    from holdlog.core.visible import escaped
+
     told = {"code": code, "says": says, "hint": hint}
-    print(json.dumps({"error": told}, ensure_ascii=False))
+    print(escaped(json.dumps({"error": told}, ensure_ascii=False)))
 
 
 def _one_line(text: str) -> str:
-    return " ".join(text.split())
+    from holdlog.core.visible import one_line
+
+    return one_line(text)
+
+
+def _stand_in_for_closed() -> None:
+    """A caller may close any of the three streams; there is nothing to read or nobody to tell."""
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: SIM115, PTH123
+
+
+def _leave_in_order() -> None:
+    """Have the signals that end a program leave it as Ctrl-C does. Who had them ignored (nohup)
+    meant it.
+    """
+
+    def end(number: int, _: FrameType | None) -> None:
+        raise Ended(number)
+
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)  # Windows has no SIGHUP
+        # Only the first thread may say so, and a run within a run has it said already.
+        with contextlib.suppress(ValueError):
+            if number is not None and signal.getsignal(number) == signal.SIG_DFL:
+                signal.signal(number, end)
 
 
 def _close_output() -> None:

@@ -5,6 +5,7 @@ from typing import Annotated
 
 import typer
 
+from holdlog.cli.heads import Heads, HeadsFile, heads_given, heads_json, told, typed_right
 from holdlog.cli.show import emit, note, say
 from holdlog.cli.wiring import Json, kitchen, spare
 
@@ -19,13 +20,14 @@ def export(
 ) -> None:
     r"""Write the whole journal to a file, one entry a line.
 
-    Any program with SHA-256 can check it (docs/export.md). Keep the head on paper: without it
-    nobody can tell whether the end was cut off.
+    Any program with SHA-256 can check it (docs/export.md). Keep the head on paper: without one
+    nobody can tell whether the end was cut off (docs/proof.md).
 
     \b
     Example:
       holdlog export --to journal.jsonl
     """
+    from holdlog.core.chain import WHOLE, show_head
     from holdlog.kitchen.export import export as job
 
     shop = kitchen(context)
@@ -36,48 +38,45 @@ def export(
         emit({"file": str(done.file), "entries": done.count, "head": done.head})
     else:
         say([f"{done.count:,} entries in {done.file}.",
-             f"Head, for paper: {done.head}"])  # fmt: skip
+             f"Journal head, for paper: {show_head(done.count, done.head, WHOLE)}"])  # fmt: skip
 
 
 def verify(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="What holdlog export has written.")],
-    head: Annotated[
-        str,
-        typer.Option(
-            "--head", help="The head kept on paper: 8 characters or more.", show_default=False
-        ),
-    ] = "",
+    head: Heads = [],  # noqa: B006
+    heads: HeadsFile = "",
     json: Json = False,
 ) -> None:
-    r"""Check an exported journal by its hashes alone. Leaves with 1 where it is not whole.
+    r"""Check an exported journal by its hashes alone. Leaves with 1 where it is not whole, or
+    where a head that was kept is not of it.
 
     \b
     Examples:
       holdlog verify journal.jsonl
-      holdlog verify journal.jsonl --head 6ed798a0
+      holdlog verify journal.jsonl --head "1204 9f3a1c22"
     """
+    from holdlog.core.chain import show_head
     from holdlog.core.errors import Mistake
-    from holdlog.core.journal_lines import LONGEST_LINE, SHORTEST_HEAD
+    from holdlog.core.journal_lines import LONGEST_LINE
     from holdlog.core.journal_lines import verify as job
 
-    said = head.strip().lower()
-    if said and (len(said) < SHORTEST_HEAD or set(said) - set("0123456789abcdef")):
-        raise Mistake(
-            "bad-head", f"{head!r} is no head.", "It is 8 to 64 characters, 0 to 9 and a to f."
-        )
+    kept = heads_given(head, heads)
     if not file.is_file():
         raise Mistake("no-file", f"There is no file {file}.", "holdlog export --to FILE makes one.")
     with file.open("rb") as lines:
-        found = job(iter(lambda: lines.readline(LONGEST_LINE + 1), b""), said)
+        found = job(iter(lambda: lines.readline(LONGEST_LINE + 1), b""), kept)
     if json:
         emit({"whole": not found.fault, "entries": found.count, "site": found.site,
-              "head": found.head, "head_compared": found.compared,
+              "head": found.head, "head_compared": bool(kept), "heads": heads_json(found.compared),
               "fault": found.fault or None})  # fmt: skip
-    elif found.fault:
-        say([f"NOT WHOLE. {found.fault}"])
     else:
-        say([f"Whole: {found.count:,} entries of {found.site}, head {found.head[:8]}.",
-             "The head is the one given." if found.compared else
-             "Whether entries after it were cut off, only a head from paper tells."])  # fmt: skip
-    if found.fault:
+        whole = f"Whole: {found.count:,} entries of {found.site}, head "
+        says = [told(each) for each in found.compared] or [
+            "Whether entries after it were cut off, only a head from paper tells: --head."
+        ]
+        say([f"NOT WHOLE. {found.fault}"] if found.fault else
+            [whole + f"{show_head(found.count, found.head)}."])  # fmt: skip
+        say(says if found.compared or not found.fault else [])
+        say(typed_right(found.compared))
+    if not found.good:
         raise typer.Exit(1)

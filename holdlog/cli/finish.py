@@ -27,13 +27,34 @@ def record_and_finish(
     from holdlog.kitchen.prep import record
 
     recorded = record(shop, by, batch)
+    for line in _recalled(batch, recorded):
+        note(line)
     finish(shop, by, list(recorded.rows), place, json=json, headline=_headline(batch, recorded))
 
 
 def _headline(batch: "Batch", recorded: "Recorded") -> str:
     tubs = count_of(len(recorded.rows), "container")
     amount = f", {batch.amount}" if batch.amount else ""
-    return f"{recorded.batch}: {batch.item.name}{amount}, {tubs} {batch.kind}."
+    held = " ON HOLD: DO NOT SERVE." if recorded.recalled else ""
+    return f"{recorded.batch}: {batch.item.name}{amount}, {tubs} {batch.kind}.{held}"
+
+
+def _recalled(batch: "Batch", recorded: "Recorded") -> list[str]:
+    """That its lot is recalled, or looks like one that is: said beside the result, so that it is
+    seen where that goes to a program.
+    """
+    lot = batch.lot.strip()
+    lines = [
+        f"LOOK AT THE LOT: {each.what} is recalled ({each.why}), and {lot} looks like it. If it is "
+        f'that lot: holdlog recall --lot "{lot}" --why "{each.what}, mistyped"'
+        for each in recorded.near
+    ]
+    if recorded.recalled:
+        lines.append(
+            f"LOT {lot} IS RECALLED: {recorded.recalled}. It is on hold. Keep it apart; send it "
+            f"back: holdlog use {show(recorded.rows[0].code)} --as returned"
+        )
+    return lines
 
 
 def finish(
@@ -61,7 +82,8 @@ def finish(
 
     done = _labels(shop, by, rows, place)
     if without and done.failed is not None:
-        if isinstance(done.failed, Mistake):
+        # By a clock that went backwards, no date is told either.
+        if isinstance(done.failed, Mistake) or done.failed.code == "clock-back":
             raise done.failed
         headline = without
     if unseen and done.printed is not None and done.printed.unseen:

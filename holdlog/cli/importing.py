@@ -103,11 +103,14 @@ def _stock_told(made: "tuple[ContainerRow, ...]", shop: "Kitchen") -> list[str]:
     past = any(row.use_by is not None and row.use_by < now for row in made)
     spent = any(row.state == "frozen" and row.days_left == 0 for row in made)
     says = ["PAST ITS DATE, discard:"] if past or spent else []
+    says += ["ON HOLD, do not serve:"] if any(row.verdict == "hold" for row in made) else []
     return [*says, *rows_told(made, shop)]
 
 
 def _given(file: str) -> tuple[str, bytes]:
     from holdlog.core.errors import Mistake
+    from holdlog.core.files import is_file
+    from holdlog.core.whole_files import read
     from holdlog.kitchen.rows_in import MAX_BYTES
 
     if not file:
@@ -115,10 +118,9 @@ def _given(file: str) -> tuple[str, bytes]:
     if file == "-":
         return "standard input", sys.stdin.buffer.read(MAX_BYTES + 1)
     path = Path(file)
-    if not path.is_file():
+    if not is_file(path):
         raise Mistake("no-file", f"There is no file {file}.", "To begin with one: --example.")
-    with path.open("rb") as data:
-        return path.name, data.read(MAX_BYTES + 1)
+    return path.name, read(path, "Give it in parts.", MAX_BYTES)
 
 
 def _print_example(columns: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
@@ -146,9 +148,14 @@ def _tell(
                 "recorded": done.recorded,
                 "rows": [{"row": number, **as_json(made)} for number, made in done.rows],
                 "faults": [
-                    {"row": each.row, "column": each.column or None, "says": each.says}
+                    {
+                        "row": each.row,
+                        "column": each.column or None,
+                        "says": " ".join(filter(None, (each.says, each.hint))),
+                    }
                     for each in done.faults
                 ],
+                "earlier": list(done.earlier),
             }
         )
         if done.faults:
@@ -165,10 +172,17 @@ def _tell(
             if what == "inventory":
                 parts.append("Their labels: holdlog label --waiting")
         else:
+            if what == "inventory":
+                # The same tub twice is food that nobody has.
+                parts += [f"Read in before: {each}. Is any row in both?" for each in done.earlier]
             parts.append(f"{rows} of {done.file} can be recorded; NOTHING IS RECORDED YET: --yes")
         say(parts)
         return
-    parts += [str(each) for each in done.faults[:FAULTS_SHOWN]]
+    told: set[str] = set()
+    for each in done.faults[:FAULTS_SHOWN]:
+        # A list of all units or categories is read once.
+        parts.append(f"{each.where}: {each.says}" if each.hint in told else str(each))
+        told.add(each.hint)
     if len(done.faults) > FAULTS_SHOWN:
         parts.append(f"and {len(done.faults) - FAULTS_SHOWN} more (--json names all)")
     say(parts)

@@ -33,7 +33,8 @@ def inspector_file(
     """
     from datetime import timedelta
 
-    from holdlog.core.errors import Fault
+    from holdlog.core import whole_files
+    from holdlog.core.chain import show_head
     from holdlog.core.moments import local_date, read_day
     from holdlog.kitchen.inspection import inspection
     from holdlog.kitchen.inspection_words import file_of
@@ -47,13 +48,7 @@ def inspector_file(
     found = inspection(shop, since, until)
     typeface = Typeface(label_font(bold=False), label_font(bold=True))
     made = drawn(file_of(shop, found), paper.strip().lower(), typeface, _tell)
-    try:
-        spare(shop, pdf).write_bytes(made.pdf)
-    except OSError as error:
-        raise Fault(
-            "no-file", f"{pdf} could not be written: {error.strerror or error}.",
-            "Name a file in a folder that you may write to: --pdf.",
-        ) from error  # fmt: skip
+    whole_files.write(spare(shop, pdf), made.pdf, f"{whole_files.ELSEWHERE[:-1]}: --pdf.")
     for warning in made.warnings:
         note(warning)
     audit = found.audit
@@ -68,7 +63,7 @@ def inspector_file(
     say([
         (f"{pdf}: {count_of(made.pages, 'page')}, {count_of(audit.overall.discards, 'discard')}, "
         f"{count_of(len(audit.holds), 'hold')}."),
-        f"Journal: {audit.entries} entries, head {audit.head[:16]} (keep it on paper).",
+        f"Journal head: {show_head(audit.entries, audit.head)} (keep it on paper).",
     ])  # fmt: skip
 
 

@@ -49,11 +49,9 @@ def label(
         ),
     ] = "",
     start: Annotated[
-        int,
-        typer.Option(
-            "--start", help="First free place of the sheet. Else 1.", min=0, show_default=False
-        ),
-    ] = 0,
+        int | None,
+        typer.Option("--start", help="First free place of the sheet. Else 1.", show_default=False),
+    ] = None,
     cut_marks: Annotated[
         bool, typer.Option("--cut-marks", help="Marks to cut plain paper by.")
     ] = False,
@@ -88,8 +86,8 @@ def label(
         _refuse(
             "no-code", "Which label?",
             "Give a code, --unit or --waiting; holdlog label alone lists what waits.",
-            when=bool(batch or twin or discard_tag or seen or sheet or start or cut_marks
-                      or onto.tape),
+            when=bool(batch or twin or discard_tag or seen or sheet or start is not None
+                      or cut_marks or onto.tape),
         )  # fmt: skip
         _list_waiting(shop, json=json)
         return
@@ -99,7 +97,7 @@ def label(
     )  # fmt: skip
     _refuse(
         "no-sheet", "--start and --cut-marks are for sheets.", "Say which: --sheet letter-4x5",
-        when=not sheet and bool(start or cut_marks),
+        when=not sheet and (start is not None or cut_marks),
     )  # fmt: skip
     if seen:
         _refuse(
@@ -111,7 +109,8 @@ def label(
     place = place_for(context, shop, onto)
     place = replace(place, wanted=replace(place.wanted, twin=twin, tag=discard_tag))
     if sheet:
-        place = _on_sheet(context, place, onto, sheet, start or 1, cut_marks=cut_marks)
+        first = 1 if start is None else start
+        place = _on_sheet(context, place, onto, sheet, first, cut_marks=cut_marks)
     rows, left_out = _rows(shop, codes, unit, batch=batch, waiting=waiting)
     if not codes and not onto.tape:
         rows, beside = _drawable(shop, rows, place)

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from holdlog.cli.show import count_of, emit, row_json, rows_told, say
+from holdlog.cli.show import at_told, count_of, emit, row_json, rows_told, say
 from holdlog.cli.units import NAMED, UnitArg
 from holdlog.cli.wiring import By, Json, kitchen, spare
 
@@ -74,34 +74,26 @@ def import_(
       holdlog unit import walk-in walk-in.csv --dry-run
       holdlog unit import walk-in walk-in.csv
     """
+    from holdlog.core.errors import Mistake
+    from holdlog.core.whole_files import read
     from holdlog.kitchen.logger_import import import_readings
+    from holdlog.kitchen.logger_text import MAX_BYTES
 
     shop = kitchen(context)
     told = _told(scale, column, time_column, decimal, day_first=day_first,
                  month_first=month_first, utc=utc, one_scale=one_scale)  # fmt: skip
-    data = _bytes(file)
-    if refused:
-        spare(shop, refused)
+    data = read(file, "Give the path of a CSV file; a long one in parts, a year each.", MAX_BYTES)
+    if refused and spare(shop, refused).exists() and Path(refused).samefile(file):
+        raise Mistake("same-file", f"{refused} is what is read in.", "Name another: --refused.")
     done = import_readings(
         shop, by, shop.unit(unit), file.name, data, told, tell=_progress(), dry_run=dry_run
     )
-    if refused:
-        _write_refused(done, Path(refused))
     if json:
         emit(_imported_json(done, shop))
     else:
         say(_imported_parts(done, shop, refused))
-
-
-def _bytes(file: Path) -> bytes:
-    from holdlog.core.errors import Mistake
-
-    try:
-        return file.read_bytes()
-    except OSError as error:
-        raise Mistake(
-            "no-file", f"{file} cannot be read: {error.strerror}.", "Give the path of a CSV file."
-        ) from error
+    if refused:
+        _write_refused(done, Path(refused))
 
 
 def _told(
@@ -142,20 +134,21 @@ def _progress() -> Any:
 
 
 def _write_refused(done: "Imported", file: Path) -> None:
-    import csv
+    from holdlog.core.csv_text import lines
+    from holdlog.core.whole_files import writing_text
 
-    with file.open("w", encoding="utf-8", newline="") as out:
-        rows = csv.writer(out)
-        rows.writerow(("line", "reason", "text"))
-        rows.writerows((each.line, each.reason, each.text) for each in done.found.refused)
+    again = "What is told above stands; reading it in again changes nothing: --refused FILE"
+    with writing_text(file, again) as out:
+        rows = ((each.line, each.reason, each.text) for each in done.found.refused)
+        out.writelines(lines(("line", "reason", "text"), rows))
 
 
 def _imported_parts(done: "Imported", shop: "Kitchen", refused: str) -> "list[Table | str]":
     from holdlog.cli.unit_words import course_told, limit_told
-    from holdlog.core.moments import Instant, show_moment
+    from holdlog.core.moments import Instant
 
     found, put = done.found, done.put
-    first, last = (show_moment(Instant(found.samples[n][0]), shop.where) for n in (0, -1))
+    first, last = (at_told(Instant(found.samples[n][0]), shop) for n in (0, -1))
     count = count_of(len(found.samples), "reading")
     head = "Only tried, nothing is recorded. " if done.dry_run else ""
     parts: list[Table | str] = [
@@ -167,7 +160,7 @@ def _imported_parts(done: "Imported", shop: "Kitchen", refused: str) -> "list[Ta
         f"  {put.added} new, {put.already} there already, {put.conflicting} at odds with what is "
         "there (the older stays)"
         + (
-            f", first on {show_moment(put.first_conflict, shop.where)}."
+            f", first on {at_told(put.first_conflict, shop)}."
             if put.first_conflict is not None
             else "."
         ),

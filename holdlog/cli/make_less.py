@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from holdlog.cli.show import emit, say
-from holdlog.cli.wiring import Json, kitchen
+from holdlog.cli.wiring import Json, kitchen, save
 
 if TYPE_CHECKING:
     from decimal import Decimal
@@ -33,15 +33,15 @@ def make_less(
     service: Annotated[
         float | None,
         typer.Option(
-            "--service", show_default=False,
+            "--service", show_default=False, metavar="SHARE",
             help=f"In what share of cases a batch is to be enough. Else {SHARE}.",
         ),
     ] = None,
     short: Annotated[
         float | None,
         typer.Option(
-            "--short", show_default=False,
-            help="Instead: how many times as bad as binning it running out is.",
+            "--short", show_default=False, metavar="TIMES",
+            help="Instead: how many times as bad as binning as much it is to run out.",
         ),
     ] = None,
     plot: Annotated[
@@ -74,7 +74,8 @@ def make_less(
     from holdlog.kitchen.making_less import making_less
 
     shop = kitchen(context)
-    until = read_day(last) if last else local_date(shop.now(), shop.where)
+    with shop.db.reading() as conn:
+        until = read_day(last) if last else local_date(shop.moment(conn), shop.where)
     since = read_day(first) if first else until - timedelta(days=DAYS)
     if service is not None and short is not None:
         raise Mistake("two-shares", "--service and --short say the same.", "Give one of them.")
@@ -90,7 +91,7 @@ def make_less(
     found = making_less(shop, since, until, share, item=item)
     drawn = bool(plot and found and found[0].batches)
     if drawn:
-        _draw(found[0], share, shop.name, plot, kind)
+        save(context, plot, _drawn(found[0], share, shop.name, kind))
     if json:
         emit({
             "from": since.isoformat(), "to": until.isoformat(), "share": round(share, 6),
@@ -221,8 +222,7 @@ def _json(each: "ItemPast") -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _draw(each: "ItemPast", share: float, kitchen: str, file: str, kind: str) -> None:
-    from holdlog.core.errors import Fault
+def _drawn(each: "ItemPast", share: float, kitchen: str, kind: str) -> bytes:
     from holdlog.kitchen.making_less import TOO_MUCH
     from holdlog.reports.batch_plot import Bar, BatchPlot, drawn
 
@@ -248,10 +248,4 @@ def _draw(each: "ItemPast", share: float, kitchen: str, file: str, kind: str) ->
         f"{kitchen}. {_batches(len(bars))} that ended, "
         f"{each.ran_out} of them ran out or were lost; {said}.",
     )  # fmt: skip
-    try:
-        Path(file).write_bytes(drawn(picture, kind))  # type: ignore[arg-type]
-    except OSError as error:
-        raise Fault(
-            "no-file", f"{file} could not be written: {error.strerror or error}.",
-            "Name a file in a folder that you may write to: --plot.",
-        ) from error  # fmt: skip
+    return drawn(picture, kind)  # type: ignore[arg-type]

@@ -181,4 +181,6 @@ def make(shop: "Kitchen", by: str, codes: list[str], place: Place) -> "Printed":
 def told_meanwhile(text: str) -> None:
     """Word of a long job, for somebody who waits at a terminal."""
     if sys.stderr.isatty():
-        print(f"  {text}", file=sys.stderr)
+        from holdlog.core.visible import visible
+
+        print(f"  {visible(text)}", file=sys.stderr)

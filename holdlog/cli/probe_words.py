@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING, Any
 
-from holdlog.cli.show import WORDS, count_of, in_words, moment, row_json
+from holdlog.cli.show import WORDS, at_told, count_of, in_words, moment, row_json
 
 if TYPE_CHECKING:
     from decimal import Decimal
@@ -47,13 +47,13 @@ def offset_told(check: "Seen | None") -> str:
 
 def last_told(check: "Seen | None", now: "Instant", shop: "Kitchen") -> str:
     """When it was last checked, and how long ago."""
-    from holdlog.core.moments import local_date, show_moment
+    from holdlog.core.moments import local_date
 
     if check is None:
         return "never checked"
     days = (local_date(now, shop.where) - local_date(check.at, shop.where)).days
     ago = "today" if days == 0 else f"{count_of(days, 'day')} ago"
-    return f"{show_moment(check.at, shop.where)}, {ago}"
+    return f"{at_told(check.at, shop)}, {ago}"
 
 
 def standing(probe: "Probe", shop: "Kitchen") -> str:
@@ -66,11 +66,10 @@ def standing(probe: "Probe", shop: "Kitchen") -> str:
 
 
 def _since(probe: "Probe", shop: "Kitchen") -> str:
-    from holdlog.core.moments import show_moment
 
     if probe.doubted_since is None:
         return "from the first: it never had a good check"
-    return f"since its good check of {show_moment(probe.doubted_since, shop.where)}"
+    return f"since its good check of {at_told(probe.doubted_since, shop)}"
 
 
 def checked_parts(done: "Checked", shop: "Kitchen") -> "list[Table | str]":

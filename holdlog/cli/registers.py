@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from holdlog.cli.show import emit, note, say
+from holdlog.cli.show import emit, note, say, tell_beside
 from holdlog.cli.wiring import Json, kitchen, spare
 
 if TYPE_CHECKING:
@@ -84,6 +84,8 @@ def _write(
 ) -> None:
     from holdlog.core.csv_text import lines
     from holdlog.core.errors import Mistake
+    from holdlog.core.visible import visible
+    from holdlog.core.whole_files import writing_text
 
     to_screen = csv == "-"
     file = Path(csv)
@@ -91,13 +93,11 @@ def _write(
         raise Mistake("file-exists", f"{file} is there already.", "Name another, or --replace.")
     count = -1  # the heads are no row
     out: Any
-    with (
-        nullcontext(sys.stdout)
-        if to_screen
-        else file.open("w", encoding="utf-8", newline="") as out
-    ):
+    hint = "Name a file in a folder that you may write to: --csv."
+    tell_beside()
+    with nullcontext(sys.stdout) if to_screen else writing_text(file, hint) as out:
         for count, line in enumerate(lines(wanted.heads, rows)):
-            out.write(line)
+            out.write(visible(line, lines=True) if to_screen and sys.stdout.isatty() else line)
             if not to_screen and count and count % EVERY == 0:
                 note(f"{count:,} rows …")
     if not to_screen:

@@ -7,7 +7,7 @@ import typer
 
 from holdlog.cli.onto import AS_USUAL, Onto, labels, place_for
 from holdlog.cli.show import emit, note, say
-from holdlog.cli.wiring import By, Json, asks, kitchen, who
+from holdlog.cli.wiring import By, Json, asks, kitchen, typed, who
 
 if TYPE_CHECKING:
     from holdlog.cli.round_input import Input
@@ -218,14 +218,9 @@ def _from_list(
 
 
 def _read(file: str) -> list[str]:
-    from pathlib import Path
-
     from holdlog.core.errors import BadFile
 
-    try:
-        text = sys.stdin.read() if file == "-" else Path(file).read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise BadFile("bad-file", (f"{file} is not text: it holds one code a line.",)) from error
+    text = typed(file, "it holds one code a line")
     codes = [line.strip() for line in text.splitlines() if line.strip()]
     if not codes or len(codes) > MOST_CODES:
         raise BadFile("bad-file", (f"{file} holds {len(codes)} codes; one a line is read.",))

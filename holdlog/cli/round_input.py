@@ -15,6 +15,7 @@ from holdlog.cli.show import columns
 from holdlog.core.amounts import read_amount
 from holdlog.core.codes import is_code, looks_like_a_code
 from holdlog.core.errors import Mistake
+from holdlog.core.visible import quoted, visible
 from holdlog.reports.wrapping import wrap
 
 # Between two rings of the bell, in seconds; a line that comes meanwhile is not kept waiting.
@@ -88,7 +89,7 @@ class Input:
                 fits = _fitting(said.lower(), names)
                 if len(fits) == 1:
                     return fits[0]
-            print(f"  {said!r} is none of these.")
+            print(f"  {quoted(said)} is none of these.")
             said = None
 
     def yes(self, question: str) -> bool:
@@ -115,15 +116,15 @@ def _without_kind(text: str) -> str:
 
 def _wrapped(question: str, options: Sequence[str], wide: int) -> list[str]:
     """A question and its numbered answers, none of them broken over two lines."""
-    numbered = [f"{n} {each}" for n, each in enumerate(options, 1)]
+    numbered = [f"{n} {visible(each)}" for n, each in enumerate(options, 1)]
     # To the wrapping, a NUL is a blank at which no line ends.
     words = [each.replace(" ", "\0") for each in (*numbered, "(Enter: leave it)")]
-    return wrap(f"{question} {', '.join(words[:-1])} {words[-1]}", wide - 1, rest="  ")
+    return wrap(f"{visible(question)} {', '.join(words[:-1])} {words[-1]}", wide - 1, rest="  ")
 
 
 def _fitting(said: str, options: Sequence[str]) -> list[int]:
     if said.isascii() and said.isdigit():
-        return [int(said) - 1] if 1 <= int(said) <= len(options) else []
+        return [n for n in range(len(options)) if said == str(n + 1)]
     if len(said) < SHORTEST_WORD:
         return []
     return [n for n, each in enumerate(options) if each.lower().startswith(said)]

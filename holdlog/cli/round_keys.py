@@ -9,6 +9,7 @@ from holdlog.cli.round_words import BLOCKS, large
 from holdlog.cli.show import count_of, moment_told, row_line, rows_told, say
 from holdlog.core.codes import show
 from holdlog.core.errors import Mistake
+from holdlog.core.visible import quoted
 
 if TYPE_CHECKING:
     from holdlog.cli.round_walk import Walk
@@ -185,8 +186,8 @@ def shelf(on: "Walk", rest: str) -> None:
         on.shelf = None
         on.say("No shelf. Say s 1 for the top one.")
         return
-    if not (rest.isascii() and rest.isdigit() and 1 <= int(rest) <= MOST_SHELVES):
-        raise Mistake("bad-shelf", f"{rest!r} is no shelf.", "Say s 1 for the top one, s 2 …")
+    if rest not in map(str, range(1, MOST_SHELVES + 1)):
+        raise Mistake("bad-shelf", f"{quoted(rest)} is no shelf.", "Say s 1 for the top one, s 2 …")
     on.shelf = int(rest)
     on.say(f"Shelf {on.shelf}; 1 is the top one.")
 

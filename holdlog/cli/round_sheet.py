@@ -1,14 +1,13 @@
 """The round on paper: print the sheet, and enter afterwards what was ticked on it."""
 
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from holdlog.cli.check import OnlyUnit
 from holdlog.cli.show import emit, note, say
-from holdlog.cli.wiring import At, By, Json, asks, kitchen, moment, spare, who
+from holdlog.cli.wiring import At, By, Json, asks, kitchen, moment, spare, typed, who
 
 if TYPE_CHECKING:
     from holdlog.kitchen.kitchen import Kitchen
@@ -74,7 +73,7 @@ def sheet(
 
 def _print(shop: "Kitchen", unit: str, to: str, paper: str, *, json: bool) -> None:
     from holdlog.cli.round_sheet_words import sheet_of
-    from holdlog.core.errors import Fault
+    from holdlog.core import whole_files
     from holdlog.kitchen.round_sheet import sheet_data
     from holdlog.labels.typefaces import label_font
     from holdlog.reports.page_text import Typeface
@@ -83,19 +82,14 @@ def _print(shop: "Kitchen", unit: str, to: str, paper: str, *, json: bool) -> No
     found = sheet_data(shop, unit)
     typeface = Typeface(label_font(bold=False), label_font(bold=True))
     made = round_sheet(sheet_of(found, shop), paper.strip().lower(), typeface)
-    try:
-        spare(shop, to).write_bytes(made.pdf)
-    except OSError as error:
-        raise Fault(
-            "no-file", f"{to} could not be written: {error.strerror or error}.",
-            "Name a file in a folder that you may write to: --to.",
-        ) from error  # fmt: skip
+    whole_files.write(spare(shop, to), made.pdf, f"{whole_files.ELSEWHERE[:-1]}: --to.")
     for warning in made.warnings:
         note(warning)
     count = sum(len(each.lines) for each in found.units)
     if json:
-        emit({"file": to, "sheet": found.mark, "head": found.head, "containers": count,
-              "pages": made.pages, "warnings": list(made.warnings)})  # fmt: skip
+        emit({"file": to, "sheet": found.mark, "entry": found.number, "head": found.head,
+              "containers": count, "pages": made.pages,
+              "warnings": list(made.warnings)})  # fmt: skip
         return
     pages = "1 page" if made.pages == 1 else f"{made.pages} pages"
     containers = "1 container" if count == 1 else f"{count} containers"
@@ -136,8 +130,6 @@ def _enter(
 
 
 def _lines(file: str) -> list[str]:
-    from holdlog.core.errors import BadFile, Mistake
-
     if file == "-" and asks():
         print("A line each; an empty line ends it.")
         lines = []
@@ -146,16 +138,7 @@ def _lines(file: str) -> list[str]:
             lines.append(line)
             print("> ", end="", flush=True)
         return lines
-    try:
-        text = sys.stdin.read() if file == "-" else Path(file).read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise BadFile("bad-file", (f"{file} is not text: it holds a line for each tick.",)) from (
-            error
-        )
-    except OSError as error:
-        why = error.strerror or str(error)
-        raise Mistake("no-file", f"{file} cannot be read: {why}.", "Name a file, or -.") from error
-    return text.splitlines()
+    return typed(file, "it holds a line for each tick").splitlines()
 
 
 def _parts(found: "Entered", shop: "Kitchen") -> list[str]:

@@ -4,6 +4,7 @@ from itertools import count
 from typing import TYPE_CHECKING
 
 from holdlog.cli.show import WORDS, limit
+from holdlog.core.chain import WHOLE, show_head
 from holdlog.core.moments import show_moment
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ def sheet_of(found: "SheetData", shop: "Kitchen") -> "RoundSheet":
         kitchen=shop.name,
         made=show_moment(found.at, shop.where),
         mark=found.mark,
-        head=found.head,
+        head=show_head(found.number, found.head, WHOLE),
         books=found.books,
         units=tuple(
             SheetUnit(

@@ -7,9 +7,10 @@ kind, and then says it in capitals: it is told apart at arm's length, without co
 import sys
 from typing import TYPE_CHECKING, Any
 
-from holdlog.cli.show import columns, count_of, limit, moment, row_json, row_line
+from holdlog.cli.show import at_told, columns, count_of, limit, moment, row_json, row_line
 from holdlog.core.codes import show
-from holdlog.core.moments import Instant, show_moment
+from holdlog.core.moments import Instant
+from holdlog.core.visible import visible
 from holdlog.kitchen.reconcile import RAW_BELOW
 from holdlog.reports.tables import Table
 from holdlog.reports.wrapping import wrap
@@ -47,7 +48,7 @@ def answer_lines(answer: "Answer", shop: "Kitchen") -> list[str]:
 
 def large(block: str, text: str) -> list[str]:
     """A line that is seen at arm's length: a block of one character, then ``text``."""
-    lines = wrap(text, columns(), first=f"{block * WIDE}  ", rest=" " * (WIDE + 2))
+    lines = wrap(visible(text), columns(), first=f"{block * WIDE}  ", rest=" " * (WIDE + 2))
     return [f"\x1b[1m{line}\x1b[0m" for line in lines] if _bold() else lines
 
 
@@ -62,7 +63,7 @@ def _words(answer: "Answer", shop: "Kitchen") -> str:
     if row is None:
         return f"unknown code {answer.typed}"
     if row.ended_at is not None:
-        return f"ended already: {row.ended_as} {show_moment(row.ended_at, shop.where)}"
+        return f"ended already: {row.ended_as} {at_told(row.ended_at, shop)}"
     plain = {
         "bin": "bin now", "hold": "on hold", "no-limit": "no limit known",
         "belongs": f"belongs in the {row.unit}", "frozen": limit(row, shop),
@@ -70,7 +71,7 @@ def _words(answer: "Answer", shop: "Kitchen") -> str:
     if answer.word == "hold" and line is not None and line.verdict == "reheat":
         return "on hold, reheat"
     if answer.word == "again" and answer.before is not None:
-        return f"seen already {show_moment(answer.before.at, shop.where)} by {answer.before.by}"
+        return f"seen already {at_told(answer.before.at, shop)} by {answer.before.by}"
     return plain.get(answer.word) or _until(row, shop, today=answer.word == "today")
 
 
@@ -135,7 +136,7 @@ def outcome_parts(found: "Outcome", shop: "Kitchen") -> "list[Table | str]":
     """The report of a round for people."""
     walk = found.round
     parts: list[Table | str] = [
-        f"{shop.name} · round {walk.id}, begun {show_moment(walk.at, shop.where)} by {walk.by}"
+        f"{shop.name} · round {walk.id}, begun {at_told(walk.at, shop)} by {walk.by}"
         + (f", walked by {' and '.join(walk.cooks)}" if len(walk.cooks) > 1 else "")
     ]
     units = tuple((each.unit, _read(each), f"{each.seen} seen") for each in found.units)
@@ -201,7 +202,7 @@ def signed(walk: "Round", shop: "Kitchen") -> str:
     if walk.end is None:
         return f"Round {walk.id} is open. Go on with it: holdlog round --resume"
     entry, fact = walk.end
-    when = show_moment(Instant(entry.at), shop.where)
+    when = at_told(Instant(entry.at), shop)
     who = f"in charge: {fact.in_charge}" if fact.in_charge else "not signed"
     return f"Round {walk.id} ended {when} by {entry.by}; {who}."
 
@@ -211,7 +212,7 @@ def rounds_parts(known: "list[Round]", shop: "Kitchen") -> "list[Table | str]":
     if not known:
         return ["There was no round yet. Begin one with: holdlog round"]
     rows = tuple(
-        (each.id, show_moment(each.at, shop.where), each.by, ", ".join(each.units), _state(each))
+        (each.id, at_told(each.at, shop), each.by, ", ".join(each.units), _state(each))
         for each in known
     )
     return [Table("", ("round", "begun", "by", "units", ""), rows)]

@@ -1,5 +1,6 @@
 """What a cook says of a batch on the command line, turned into what the kitchen records."""
 
+import re
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 # Before this hour a batch without a stated time may well be last night's.
 SMALL_HOURS = 4
 LONGEST_KEPT = 365
+_NUMBER = re.compile(r"[0-9]{1,3}(?:[.,][0-9]{1,6})?|[.,][0-9]{1,6}")
 
 
 def item_said(shop: "Kitchen", typed: str) -> "Item":
@@ -91,18 +93,17 @@ def house_limit_said(days: int) -> "ev.Food | None":
 
 
 def _number(what: str, text: str, most: int) -> Any:
-    from decimal import Decimal, InvalidOperation
+    from decimal import Decimal
 
     from holdlog.core.errors import Mistake
+    from holdlog.core.visible import quoted
 
     if not text:
         return None
-    try:
-        number = Decimal(text.replace(",", "."))
-    except InvalidOperation:
-        number = Decimal(-1)
-    if not (number.is_finite() and 0 <= number <= most):
-        raise Mistake("bad-number", f"{text!r} is no {what}.", f"It is a number from 0 to {most}.")
+    if not _NUMBER.fullmatch(text.strip()) or (number := Decimal(text.replace(",", "."))) > most:
+        raise Mistake(
+            "bad-number", f"{quoted(text)} is no {what}.", f"It is a number from 0 to {most}."
+        )
     return number
 
 
@@ -172,7 +173,7 @@ def _unit(shop: "Kitchen", name: str) -> "Unit":
 
 
 def _days(text: str) -> int:
-    if not (text.strip().isascii() and text.strip().isdigit() and int(text) <= LONGEST_KEPT):
+    if text.strip() not in map(str, range(LONGEST_KEPT + 1)):
         raise typer.BadParameter(f"write a whole number of days, up to {LONGEST_KEPT}.")
     return int(text)
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from holdlog.core.errors import BadFile
+from holdlog.core.visible import quoted, visible
 
 PLAIN_OPTIONS = {"--json", "--check"}
 
@@ -48,25 +49,31 @@ def run(file: str, *, check: bool, json: bool) -> int:
         items = {batch: history.food.item for batch, history in found.histories.items()}
         wide = columns()
         for line in in_words(result, items, scenario.told(found)):
-            for part in prose(line, wide):
+            for part in prose(visible(line), wide):
                 print(part)
     for line in unmet:
-        print(f"holdlog: {line}", file=sys.stderr)
+        print(f"holdlog: {visible(line)}", file=sys.stderr)
     return 1 if unmet else 0
 
 
 def _text_in(file: str) -> tuple[str, str]:
+    from holdlog.core import files
+    from holdlog.core.toml_table import MAX_BYTES
+
     if file != "-":
         return _text(Path(file)), Path(file).name
     try:
-        return sys.stdin.buffer.read().decode("utf-8"), "standard input"
+        return files.text_of(files.read_input(MAX_BYTES, sys.stdin.buffer)), "standard input"
     except UnicodeDecodeError as error:
         raise BadFile("bad-file", ("standard input: not a text in UTF-8",)) from error
 
 
 def _text(path: Path) -> str:
+    from holdlog.core import files
+    from holdlog.core.toml_table import MAX_BYTES
+
     try:
-        return path.read_text(encoding="utf-8")
+        return files.read_text(path, MAX_BYTES)
     except OSError as error:
         raise BadFile("no-file", (f"{path}: {error.strerror or error}",)) from error
     except (UnicodeDecodeError, ValueError) as error:
@@ -76,14 +83,15 @@ def _text(path: Path) -> str:
 def _find(kind: str, wanted: str, file: str) -> tuple[str, str]:
     """A rulebook (an id, or a path beside the scenario) or a category: its text and file name."""
     from holdlog.bundled import folder
+    from holdlog.core import files
 
     path = folder("shared") / kind / f"{wanted}.toml"
     if kind == "rulebooks" and ("/" in wanted or wanted.endswith(".toml")):
         path = Path(file).parent / wanted
-    if not path.is_file():
+    if not files.is_file(path):
         known = ", ".join(sorted(each.stem for each in (folder("shared") / kind).glob("*.toml")))
         what = "rulebook" if kind == "rulebooks" else "category"
-        raise BadFile("bad-scenario", (f"there is no {what} {wanted!r} (known: {known})",))
+        raise BadFile("bad-scenario", (f"there is no {what} {quoted(wanted)} (known: {known})",))
     return _text(path), path.name
 
 

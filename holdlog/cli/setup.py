@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from holdlog.cli.show import emit, say
-from holdlog.cli.wiring import By, Json, Languages, asks, clock, database, kitchen, place
+from holdlog.cli.wiring import By, Json, Languages, asks, clock, database, kitchen, place, site
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -113,14 +113,17 @@ def setup(
         with_starter_items=starter,
         languages=tuple(language),
     )
-    set_up(database(context, must_exist=False), clock, by.strip().upper(), plan)
+    db = database(context, must_exist=False)
+    set_up(db, clock, by.strip().upper(), plan, site=site(context))
+    # The address of a server may hold a password; its name does not.
+    journal = place(context) if db.path is not None else db.name
     if json:
-        emit({"kitchen": plan.name, "journal": place(context), "rulebooks": list(plan.rulebooks)})
+        emit({"kitchen": plan.name, "journal": journal, "rulebooks": list(plan.rulebooks)})
         return
     say(
         [
             f"{plan.name} is set up, on {', '.join(plan.rulebooks)}.",
-            f"Its journal: {place(context)}",
+            f"Its journal: {journal}",
             "holdlog is no authority: your local health authority has the last word.",
             'Next: holdlog item list, then holdlog prep "chicken stock" 6l -c 3',
         ]

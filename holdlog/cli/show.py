@@ -18,10 +18,36 @@ WORDS = {
     "last-day": "LAST DAY", "serve": "serve",
 }  # fmt: skip
 
+# What is to be said of the clock once, beside the first result that is shown.
+_of_the_clock: list[str] = []
+
+
+def beside(remark: str) -> None:
+    """Have ``remark`` said with the result (empty: nothing). A job that is refused says why
+    itself, and shows none.
+    """
+    _of_the_clock[:] = filter(None, [remark])
+
+
+def tell_beside() -> str:
+    """Say on standard error what is to be said beside the result, unless it was."""
+    remark = _of_the_clock.pop() if _of_the_clock else ""
+    if remark:
+        note(remark)
+    return remark
+
 
 def emit(data: Any) -> None:
-    """Print ``data`` as JSON."""
-    print(json.dumps(data, ensure_ascii=False, indent=1, default=_plain))
+    """Print ``data`` as JSON. What a terminal would obey is written as JSON's own escapes.
+
+    A remark about the clock is in it as ``clock``, if it is an object.
+    """
+    from holdlog.core.visible import escaped
+
+    remark = tell_beside()
+    if remark and isinstance(data, dict):
+        data = {**data, "clock": remark}
+    print(escaped(json.dumps(data, ensure_ascii=False, indent=1, default=_plain)))
 
 
 def _plain(value: Any) -> Any:
@@ -33,10 +59,17 @@ def _plain(value: Any) -> Any:
 
 
 def say(parts: "Sequence[Table | str]") -> None:
-    """Print tables and lines: ruled in a terminal, plain where piped."""
-    from holdlog.reports.tables import plain, pretty
+    """Print tables and lines: ruled in a terminal, plain where piped. Names come from anywhere:
+    nothing in them reaches a terminal that it would obey.
+    """
+    from holdlog.core.visible import visible
+    from holdlog.reports.tables import made_visible, plain, pretty
     from holdlog.reports.wrapping import prose
 
+    tell_beside()
+    parts = [
+        visible(each, lines=True) if isinstance(each, str) else made_visible(each) for each in parts
+    ]
     if sys.stdout.isatty():
         pretty(parts)
         return
@@ -73,7 +106,9 @@ def in_words(caution: str) -> str:
 
 def note(text: str) -> None:
     """Say something beside the result, on standard error."""
-    print(f"holdlog: {text}", file=sys.stderr)
+    from holdlog.core.visible import visible
+
+    print(f"holdlog: {visible(text)}", file=sys.stderr)
 
 
 def moment(at: "Instant | None", shop: "Kitchen") -> str | None:
@@ -85,27 +120,31 @@ def moment(at: "Instant | None", shop: "Kitchen") -> str | None:
 
 def limit(row: "ContainerRow", shop: "Kitchen") -> str:
     """A container's date for people."""
-    from datetime import date
-
-    from holdlog.core.moments import end_of_day, show_day, show_moment
-
     if row.state == "frozen":
         left = row.days_left
         return "frozen" if left is None else f"frozen, {count_of(left, 'day')} left"
     if row.use_by is None or row.last_day is None:
         return "no limit known" if row.tcs != "not-tcs" else "no date needed"
-    day = date.fromisoformat(row.last_day)
-    if row.use_by == end_of_day(day, shop.where):
-        return show_day(day)
-    return show_moment(row.use_by, shop.where)
+    return moment_told(row.use_by, shop)
 
 
 def moment_told(at: "Instant", shop: "Kitchen") -> str:
-    """A limit for people: the end of a day is that day, anything else has its hour."""
+    """A limit for people: the end of a day is that day, anything else has its hour; the year is
+    told where it is not this one.
+    """
     from holdlog.core.moments import end_of_day, local_date, show_day, show_moment
 
-    day = local_date(at, shop.where)
-    return show_day(day) if at == end_of_day(day, shop.where) else show_moment(at, shop.where)
+    day, now = local_date(at, shop.where), shop.now()
+    if at == end_of_day(day, shop.where):
+        return show_day(day, local_date(now, shop.where))
+    return show_moment(at, shop.where, now)
+
+
+def at_told(at: "Instant", shop: "Kitchen") -> str:
+    """When something happened, for people; the year is told where it is not this one."""
+    from holdlog.core.moments import show_moment
+
+    return show_moment(at, shop.where, shop.now())
 
 
 def row_json(row: "ContainerRow", shop: "Kitchen") -> dict[str, Any]:

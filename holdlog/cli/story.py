@@ -3,16 +3,24 @@
 from typing import TYPE_CHECKING, Any
 
 from holdlog.cli.cooling_words import stages
-from holdlog.cli.show import WORDS, count_of, in_words, limit, moment, row_json
+from holdlog.cli.show import (
+    WORDS,
+    at_told,
+    count_of,
+    in_words,
+    limit,
+    moment,
+    moment_told,
+    row_json,
+)
 from holdlog.core.codes import show
-from holdlog.core.moments import show_day, show_moment
+from holdlog.core.moments import show_day
 from holdlog.reports.tables import Table
 
 if TYPE_CHECKING:
     from holdlog.core.events import Conventions
-    from holdlog.core.moments import Instant
     from holdlog.kitchen.kitchen import Kitchen
-    from holdlog.kitchen.why import Why
+    from holdlog.kitchen.why import Happened, Why
     from holdlog.rules.holding import Finding
 
 
@@ -23,7 +31,7 @@ def why_parts(found: "Why", shop: "Kitchen") -> "list[Table | str]":
     parts: list[Table | str] = [", ".join(filter(None, facts)), standing(found, shop)]
     if found.seen is not None:
         walk, scan = found.seen
-        when = show_moment(scan.at, shop.where)
+        when = at_told(scan.at, shop)
         parts.append(f"Last seen in the {scan.unit}, {when} by {scan.by} (round {walk}).")
     if held.best_by is not None and row.ended_at is None:
         parts.append(f"At its best until {show_day(held.best_by)} (quality only).")
@@ -52,7 +60,7 @@ def standing(found: "Why", shop: "Kitchen") -> str:
     """Where the container stands now, in one sentence or two."""
     row, held = found.row, found.holding
     if row.ended_at is not None:
-        return f"Gone: {row.ended_as} on {show_moment(row.ended_at, shop.where)}."
+        return f"Gone: {row.ended_as} on {at_told(row.ended_at, shop)}."
     if row.state == "frozen":
         left = held.days_left_once_thawed
         days = f", {count_of(left, 'day')} left once thawed" if left is not None else ""
@@ -80,15 +88,8 @@ def _reason(each: "Finding", shop: "Kitchen") -> str:
     says = f"{each.source.cite}: {each.source.says}{seen}"
     if each.limit is None:
         return f"Also {says}"
-    date = _day_or_hour(each.limit, shop)
+    date = moment_told(each.limit, shop)
     return f"{date} by {says}" if each.binds else f"Also {date} by {says}"
-
-
-def _day_or_hour(at: "Instant", shop: "Kitchen") -> str:
-    from holdlog.core.moments import end_of_day, local_date
-
-    day = local_date(at, shop.where)
-    return show_day(day) if at == end_of_day(day, shop.where) else show_moment(at, shop.where)
 
 
 def counting(conventions: "Conventions") -> str:
@@ -104,20 +105,18 @@ def counting(conventions: "Conventions") -> str:
 
 
 def _happened(found: "Why", shop: "Kitchen") -> tuple[tuple[str, ...], ...]:
-    def what(says: str, late: bool, voided: bool, doubted: bool, recorded: "Instant") -> str:
-        marks = ["VOID"] if voided else []
-        marks += ["probe in doubt"] if doubted and not voided else []
-        if late:
-            marks.append(f"late, written {show_moment(recorded, shop.where)}")
-        return f"{says} [{'; '.join(marks)}]" if marks else says
+    def what(each: "Happened") -> str:
+        marks = ["VOID"] if each.voided else []
+        if each.disputed:
+            marks.append("taken back later: counts until the person in charge confirms that")
+        marks += ["probe in doubt"] if each.doubted and not each.voided else []
+        if each.late:
+            marks.append(f"late, written {at_told(each.recorded_at, shop)}")
+        return f"{each.says} [{'; '.join(marks)}]" if marks else each.says
 
     return tuple(
-        (
-            str(each.number), show_moment(each.at, shop.where), each.by,
-            what(each.says, each.late, each.voided, each.doubted, each.recorded_at),
-        )
-        for each in found.story
-    )  # fmt: skip
+        (str(each.number), at_told(each.at, shop), each.by, what(each)) for each in found.story
+    )
 
 
 def why_json(found: "Why", shop: "Kitchen") -> dict[str, Any]:
@@ -138,6 +137,7 @@ def why_json(found: "Why", shop: "Kitchen") -> dict[str, Any]:
                 "says": each.says,
                 "late": each.late,
                 "voided": each.voided,
+                "disputed": each.disputed,
                 "doubted": each.doubted,
             }
             for each in found.story

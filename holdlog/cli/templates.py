@@ -7,7 +7,7 @@ import typer
 
 from holdlog.cli.onto import resolution
 from holdlog.cli.show import emit, note, say
-from holdlog.cli.wiring import Json
+from holdlog.cli.wiring import Json, save
 
 if TYPE_CHECKING:
     from holdlog.labels.fields import Template
@@ -42,6 +42,7 @@ def list_(json: Json = False) -> None:
 
 
 def show(
+    context: typer.Context,
     name: Which,
     purpose: Annotated[
         str, typer.Option("--purpose", help="Of a label for what: frozen, cooling, on-hold …")
@@ -72,7 +73,7 @@ def show(
         from holdlog.labels.output import png_bytes
         from holdlog.labels.raster import draw
 
-        _write(Path(to), png_bytes(draw(laid), laid.dpi))
+        save(context, to, png_bytes(draw(laid), laid.dpi))
     found = spots(laid)
     if json:
         places = [
@@ -195,6 +196,7 @@ def sheet_list(json: Json = False) -> None:
 
 
 def ruler(
+    context: typer.Context,
     paper: Annotated[str, typer.Argument(metavar="PAPER", help="letter or a4; or a sheet's name.")],
     to: Annotated[
         str, typer.Option("--to", help="Where to write it.", metavar="FILE", show_default=False)
@@ -215,7 +217,7 @@ def ruler(
     named = sheet.find(paper) if paper in sheet.names() or paper.endswith(".toml") else None
     content = sheet.ruler_pdf(named.paper if named else paper, named)
     file = to or f"ruler-{named.name if named else paper}.pdf"
-    _write(Path(file), content)
+    save(context, file, content, "Name another file with --to.")
     if json:
         emit({"file": file})
         return
@@ -225,19 +227,6 @@ def ruler(
             "Print it at 100 % (not fitted to the page), and measure: 100 mm must be 100 mm.",
         ]
     )
-
-
-def _write(file: Path, content: bytes) -> None:
-    from holdlog.core.errors import Fault
-
-    try:
-        file.write_bytes(content)
-    except OSError as error:
-        raise Fault(
-            "no-file",
-            f"{file} could not be written: {error.strerror or error}.",
-            "Name another file with --to.",
-        ) from error
 
 
 def _size(form: "Template") -> str:

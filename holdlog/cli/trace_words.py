@@ -3,15 +3,15 @@
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
-from holdlog.cli.show import count_of, date_told, moment, row_json, rows_told
+from holdlog.cli.show import at_told, count_of, date_told, moment, row_json, rows_told
 from holdlog.core.codes import LENGTH, show
-from holdlog.core.moments import show_moment
 from holdlog.reports.tables import Table
 from holdlog.reports.wrapping import wrap
 
 if TYPE_CHECKING:
     from holdlog.kitchen.kitchen import Kitchen
-    from holdlog.kitchen.recall import Gone, Recall
+    from holdlog.kitchen.lots import Lot
+    from holdlog.kitchen.recall import Gone, InForce, Recall
     from holdlog.kitchen.trace import Reached, Step, Trace
 
 # A starter fed daily is a tree of a thousand branches, each in the one before: from here on the
@@ -82,7 +82,7 @@ def _line(
     how = f"{(_BACK if back else _FORWARD)[step.how]} " if step is not None else ""
     when = ""
     if step is not None and step.how != "filled":
-        when = f", {show_moment(step.at, shop.where)}"
+        when = f", {at_told(step.at, shop)}"
     text = f"{how}{_called(found, name, shop, full=not again)}"
     # A batch that was made then, a tub that ended then: the moment stands there already.
     when = "" if when.removeprefix(", ") in text else when
@@ -104,7 +104,7 @@ def _called(found: "Trace", name: str, shop: "Kitchen", *, full: bool) -> str:
     batch = found.batches.get(name)
     if batch is not None:
         lot = f", lot {batch.lot}" if batch.lot else ""
-        made = f", {batch.kind} {show_moment(batch.day_one, shop.where)}" if full else ""
+        made = f", {batch.kind} {at_told(batch.day_one, shop)}" if full else ""
         return f"{name} {batch.item_name}{lot}{made}"
     row = found.containers.get(name)
     if row is None:
@@ -113,7 +113,7 @@ def _called(found: "Trace", name: str, shop: "Kitchen", *, full: bool) -> str:
         return f"{show(name)} {row.item_name}"
     facts = ", ".join(filter(None, (row.item_name, row.amount)))
     if row.ended_at is not None:
-        return f"{show(name)} {facts}: {row.ended_as} {show_moment(row.ended_at, shop.where)}"
+        return f"{show(name)} {facts}: {row.ended_as} {at_told(row.ended_at, shop)}"
     verdict = f"{date_told(row, shop).split(',')[0]}" if row.verdict else "on hand"
     return f"{show(name)} {facts}, {row.unit}: {verdict}"
 
@@ -153,6 +153,26 @@ def _direction(reached: "Reached", shop: "Kitchen") -> dict[str, Any]:
     }  # fmt: skip
 
 
+def look_alike_told(near: "Sequence[Lot]", shop: "Kitchen", command: str) -> list[str]:
+    """Other lots that may be the same one, and how to look at the first of them."""
+    if not near:
+        return []
+    rows = [
+        f"  {each.lot}: {', '.join(each.items)}, last {at_told(each.last, shop)}" for each in near
+    ]
+    also = " --dry-run" if command == "recall" else ""
+    look = f'Is one of them the same? holdlog {command} --lot "{near[0].lot}"{also}'
+    return ["", "Lots that look alike, and are NOT in this:", *rows, look]
+
+
+def lots_json(near: "Sequence[Lot]", shop: "Kitchen") -> list[dict[str, Any]]:
+    """Other lots that may be the same one, for programs."""
+    return [
+        {"lot": each.lot, "items": list(each.items), "last": moment(each.last, shop)}
+        for each in near
+    ]
+
+
 def recall_parts(done: "Recall", shop: "Kitchen") -> "list[Table | str]":
     """The recall for people: what is on hold, and what is gone, by how it went."""
     held = count_of(len(done.live), "container")
@@ -162,12 +182,16 @@ def recall_parts(done: "Recall", shop: "Kitchen") -> "list[Table | str]":
     else:
         head = f"Recall of {done.start.what} is recorded (entry {done.number}): {done.why}"
         holds = f"{held} on hand, do not serve:" if done.live else "Nothing on hand holds it."
+    if done.absent:
+        holds = (
+            "NO BATCH OF THIS LOT IS ON RECORD. Once recalled, it is held the moment it is "
+            "received. Look for it on the shelves, too: what came without its lot is not found."
+        )
     parts: list[Table | str] = [head, "", holds, *rows_told(done.live, shop)]
-    out = [each for each in done.gone if each.out]
-    inside = [each for each in done.gone if not each.out]
     for title, some in (
-        ("Gone before: tell whoever got it", out),
-        ("Gone on inside the kitchen", inside),
+        ("Gone to guests and others: tell whoever got it", [g for g in done.gone if g.served]),
+        ("Binned or sent back before", [g for g in done.gone if not (g.served or g.goes_on)]),
+        ("Gone on inside the kitchen", [g for g in done.gone if g.goes_on]),
     ):
         if some:
             parts += ["", _gone_table(title, some[:GONE_NAMED], shop)]
@@ -176,25 +200,25 @@ def recall_parts(done: "Recall", shop: "Kitchen") -> "list[Table | str]":
     if done.without_end:
         parts += ["", "Batches and splits that were voided; look whether there is any:"]
         parts += [f"  {show(row.code)}  {row.item_name}" for row in done.without_end]
-    parts += ["", *_then(done)]
-    return parts
+    parts += look_alike_told(done.look_alike, shop, "recall")
+    return [*parts, "", *_then(done)]
 
 
 def _then(done: "Recall") -> Iterator[str]:
     if done.number is None:
         yield "To record it, run this again without --dry-run, with --why."
         return
-    yield (
-        "Keep it apart. To bin it: holdlog discard CODE -r recall. To send a maker's goods back: "
-        "holdlog use CODE --as returned."
-    )
+    keep = "Keep it apart. To bin it: holdlog discard CODE -r recall."
+    if done.start.subject.startswith("lot "):
+        keep += " To send a maker's goods back: holdlog use CODE --as returned."
+    yield keep
     yield f'If it was a mistake, or was withdrawn: holdlog void {done.number} --why "…"'
 
 
 def _gone_table(title: str, gone: "Sequence[Gone]", shop: "Kitchen") -> Table:
     rows = tuple(
         (
-            show_moment(each.at, shop.where), show(each.row.code), each.row.item_name,
+            at_told(each.at, shop), show(each.row.code), each.row.item_name,
             f"{each.how}{' ' + _into(each.into) if each.into else ''}",
             f"{each.amount or 'not known'}{' of it' if each.part else ''}", each.by,
         )
@@ -221,9 +245,36 @@ def recall_json(done: "Recall", shop: "Kitchen") -> dict[str, Any]:
                 "code": each.row.code, "item": each.row.item_name, "at": moment(each.at, shop),
                 "how": each.how, "into": each.into or None,
                 "amount": str(each.amount) if each.amount else None, "part": each.part,
-                "by": each.by,
+                "by": each.by, "served": each.served,
             }
             for each in done.gone
         ],
         "voided": [row.code for row in done.without_end],
+        "on_record": not done.absent,
+        "look_alike": lots_json(done.look_alike, shop),
     }  # fmt: skip
+
+
+def in_force_parts(found: "Sequence[InForce]", shop: "Kitchen") -> "list[Table | str]":
+    """The recalls in force, for people."""
+    if not found:
+        return ["No recall is in force."]
+    rows = tuple(
+        (str(each.number), at_told(each.at, shop), each.by, each.what, each.why,
+         str(each.on_hand))
+        for each in found
+    )  # fmt: skip
+    heads = ("entry", "since", "who", "what", "why", "on hand")
+    lift = "To lift one that was a mistake, or was withdrawn: holdlog void ENTRY --why …"
+    return [Table("Recalls in force", heads, rows), "", lift]
+
+
+def in_force_json(found: "Sequence[InForce]", shop: "Kitchen") -> list[dict[str, Any]]:
+    """The recalls in force, for programs."""
+    return [
+        {
+            "entry": each.number, "at": moment(each.at, shop), "by": each.by, "what": each.what,
+            "why": each.why, "on_hand": each.on_hand,
+        }
+        for each in found
+    ]  # fmt: skip

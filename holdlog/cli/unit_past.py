@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from holdlog.cli.show import count_of, emit, row_json, say
+from holdlog.cli.show import at_told, count_of, emit, row_json, say
 from holdlog.cli.units import UnitArg
-from holdlog.cli.wiring import Json, kitchen
+from holdlog.cli.wiring import Json, kitchen, save
 
 if TYPE_CHECKING:
     from holdlog.core.moments import Instant
@@ -93,7 +93,7 @@ def plot(
     count = sum(not isnan(each) for each in picture.readings.degrees)
     empty = not count
     if to and not empty:
-        Path(to).write_bytes(drawn(picture, kind))  # type: ignore[arg-type]
+        save(context, to, drawn(picture, kind))  # type: ignore[arg-type]
     if json:
         emit({"unit": found.unit.name, "file": to or None, "readings": count})
     elif empty:
@@ -105,12 +105,18 @@ def plot(
 
 
 def _story(shop: "Kitchen", unit: str, since: str, until: str) -> "UnitStory":
+    from holdlog.core.errors import Mistake
     from holdlog.core.moments import DAY, Instant
     from holdlog.kitchen.unit_story import story
 
-    now = shop.now()
+    with shop.db.reading() as conn:
+        now = shop.moment(conn)
     end = _when(until, shop, end=True) if until else now
     start = _when(since, shop, end=False) if since else Instant(end - DAYS * DAY)
+    if start > now:
+        raise Mistake("in-the-future", "All of that is still to come.", "Give an earlier --from.")
+    if end < start:
+        raise Mistake("bad-period", "It ends before it begins.", "Give --from, then --until.")
     return story(shop, shop.unit(unit), start, min(end, now))
 
 
@@ -125,16 +131,16 @@ def _when(text: str, shop: "Kitchen", *, end: bool) -> "Instant":
 
 def _story_parts(found: "UnitStory", shop: "Kitchen") -> "list[Table | str]":
     from holdlog.cli.unit_words import course_told, limit_told
-    from holdlog.core.moments import show_length, show_moment
+    from holdlog.core.moments import show_length
     from holdlog.reports.tables import Table
 
-    span = f"{show_moment(found.since, shop.where)} to {show_moment(found.until, shop.where)}"
+    span = f"{at_told(found.since, shop)} to {at_told(found.until, shop)}"
     parts: list[Table | str] = [f"{found.unit.name}, {span}: {limit_told(found.limit, shop)}"]
     for shown in found.courses:
         parts += course_told(shown, shop, found.unit.name)
         rows = tuple(
             (
-                show_moment(each.begins, shop.where), show_moment(each.ends, shop.where),
+                at_told(each.begins, shop), at_told(each.ends, shop),
                 show_length(each.ends - each.begins), f"{each.worst / 100:g} °{shown.scale}",
             )
             for each in shown.total.events
@@ -144,7 +150,7 @@ def _story_parts(found: "UnitStory", shop: "Kitchen") -> "list[Table | str]":
     beyond = [each for each in found.hand
               if found.limit is not None and not found.limit.within(each.temperature)]  # fmt: skip
     parts += [
-        f"Read by hand: {each.temperature} on {show_moment(each.at, shop.where)}, beyond the limit."
+        f"Read by hand: {each.temperature} on {at_told(each.at, shop)}, beyond the limit."
         for each in beyond
     ]
     if not found.courses and not found.hand:
@@ -158,11 +164,11 @@ def _story_parts(found: "UnitStory", shop: "Kitchen") -> "list[Table | str]":
 
 def _struck_row(each: "Struck", shop: "Kitchen") -> tuple[str, ...]:
     from holdlog.core.codes import show
-    from holdlog.core.moments import show_length, show_moment
+    from holdlog.core.moments import show_length
 
     decided = each.decision + (f": {each.why}" if each.why else "")
     if each.row.ended_at is not None:
-        decided += f", {show_moment(each.row.ended_at, shop.where)}"
+        decided += f", {at_told(each.row.ended_at, shop)}"
     return (
         show(each.row.code), each.row.item_name, show_length(each.seconds * 1000),
         show_length(each.unknown_seconds * 1000), decided,

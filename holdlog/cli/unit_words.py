@@ -2,8 +2,8 @@
 
 from typing import TYPE_CHECKING, Any
 
-from holdlog.cli.show import count_of, moment
-from holdlog.core.moments import Instant, show_length, show_moment
+from holdlog.cli.show import at_told, count_of, moment
+from holdlog.core.moments import Instant, show_length
 
 if TYPE_CHECKING:
     from holdlog.kitchen.kitchen import Kitchen
@@ -31,7 +31,7 @@ def last_told(now: "UnitNow", shop: "Kitchen", at: Instant) -> str:
     old = ", an old reading" if now.stale else ""
     by = "by its logger" if now.last.by_logger else "by hand"
     age = show_length(at - now.last.at)
-    when = show_moment(now.last.at, shop.where)
+    when = at_told(now.last.at, shop)
     return f"{now.last.temperature} {by}, {age} ago ({when}){beyond}{old}"
 
 
@@ -125,8 +125,7 @@ def course_told(shown: "Course", shop: "Kitchen", unit: str) -> list[str]:
             f"the limit for at most {most}."
         )
         lines += [
-            f"  no readings from {show_moment(each.begins, shop.where)} to "
-            f"{show_moment(each.ends, shop.where)}"
+            f"  no readings from {at_told(each.begins, shop)} to {at_told(each.ends, shop)}"
             for each in shown.gaps[:GAPS_NAMED]
         ]
         more = len(shown.gaps) - GAPS_NAMED

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdlog.cli.show import count_of, emit, row_json, rows_told, say
+from holdlog.cli.show import at_told, count_of, emit, row_json, rows_told, say
 from holdlog.cli.wiring import At, By, Json, ProbeName, kitchen, moment
 
 if TYPE_CHECKING:
@@ -136,10 +136,9 @@ def unit_read(
 
 def _read_parts(done: "UnitWasRead", shop: "Kitchen") -> "list[Table | str]":
     from holdlog.cli.unit_words import limit_told
-    from holdlog.core.moments import show_moment
 
     name, read = done.unit.name, done.reading
-    said = f"{name}: {read.temperature} on {show_moment(read.at, shop.where)}"
+    said = f"{name}: {read.temperature} on {at_told(read.at, shop)}"
     if done.good is None:
         return [f"{said}. {limit_told(done.limit, shop)}."]
     if done.good:
@@ -157,7 +156,7 @@ def _read_parts(done: "UnitWasRead", shop: "Kitchen") -> "list[Table | str]":
     if done.since is None:
         parts.append("  Since when is unknown: no good reading is on record.")
     else:
-        when = show_moment(done.since.at, shop.where)
+        when = at_told(done.since.at, shop)
         parts.append(f"  The last good reading was {done.since.temperature} on {when}.")
     if done.rows:
         parts += ["Do not serve; the person in charge decides:", *rows_told(done.rows, shop)]
@@ -193,10 +192,9 @@ def held_told(rows: "tuple[ContainerRow, ...]", shop: "Kitchen", unit: str) -> l
 def gone_told(row: "ContainerRow", shop: "Kitchen") -> str:
     """A container that is no longer where it was: where it went, or how it ended."""
     from holdlog.core.codes import show
-    from holdlog.core.moments import show_moment
 
     if row.ended_at is not None:
-        went = f"{row.ended_as} on {show_moment(row.ended_at, shop.where)}"
+        went = f"{row.ended_as} on {at_told(row.ended_at, shop)}"
     else:
         went = f"now in the {row.unit}" + (f": {row.verdict.upper()}" if row.verdict else "")
     return f"{show(row.code)}  {row.item_name}: {went}"

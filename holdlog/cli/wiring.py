@@ -1,6 +1,7 @@
 """What the commands share: the journal's place, the clock, the cook's name, the options."""
 
 import os
+import re
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -47,6 +48,7 @@ Languages = Annotated[
     ),
 ]  # fmt: skip
 
+LONGEST_SITE = 40
 # Another till writes for milliseconds; a cook waits for seconds, not minutes.
 PATIENCE, LONGEST_PATIENCE = 5_000, 600_000
 
@@ -99,6 +101,23 @@ def _own_place() -> str:
     return str(Path(base) / "holdlog" / "kitchen.db")
 
 
+def site(context: typer.Context) -> str:
+    """Which kitchen of the journal: --site, HOLDLOG_SITE, or the one that needs no name."""
+    from holdlog.core.errors import Mistake
+    from holdlog.kitchen.kitchen import SITE
+
+    said: str = (context.find_root().obj or {}).get("site", "")
+    if not said:
+        return SITE
+    if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", said) or len(said) > LONGEST_SITE:
+        raise Mistake(
+            "bad-site",
+            "That is no name of a site.",
+            f"Small letters, figures and hyphens, up to {LONGEST_SITE}: boat-shed.",
+        )
+    return said
+
+
 def database(context: typer.Context, *, must_exist: bool = True) -> "Database":
     """The journal's database."""
     from holdlog.journal.engine import open_database
@@ -113,26 +132,38 @@ def database(context: typer.Context, *, must_exist: bool = True) -> "Database":
 def _patience() -> int:
     """How long to wait for another program that is writing, in milliseconds."""
     from holdlog.core.errors import Mistake
+    from holdlog.core.visible import quoted
 
     said = os.environ.get("HOLDLOG_WAIT_MS", "")
     if not said:
         return PATIENCE
-    if not (said.isascii() and said.isdigit() and int(said) <= LONGEST_PATIENCE):
+    figures = len(str(LONGEST_PATIENCE))
+    if not (re.fullmatch(f"[0-9]{{1,{figures}}}", said) and int(said) <= LONGEST_PATIENCE):
         raise Mistake(
             "bad-wait",
-            f"HOLDLOG_WAIT_MS is {said!r}.",
+            f"HOLDLOG_WAIT_MS is {quoted(said)}.",
             f"It is a number of milliseconds up to {LONGEST_PATIENCE}.",
         )
     return int(said)
 
 
 def kitchen(context: typer.Context) -> "Kitchen":
-    """The kitchen of the journal."""
+    """The kitchen of the journal. By a clock that cannot be right its lists are shown with a line
+    that says so.
+    """
+    from holdlog.cli.show import beside
+    from holdlog.kitchen.clocks import remark
     from holdlog.kitchen.kitchen import open_kitchen
 
-    return open_kitchen(
-        database(context), clock, draw, station=os.environ.get("HOLDLOG_STATION", "")
+    shop = open_kitchen(
+        database(context),
+        clock,
+        draw,
+        site=site(context),
+        station=os.environ.get("HOLDLOG_STATION", ""),
     )
+    beside(remark(shop.apart, shop.where))
+    return shop
 
 
 def spare(shop: "Kitchen", file: str) -> Path:
@@ -140,16 +171,54 @@ def spare(shop: "Kitchen", file: str) -> Path:
     from holdlog.core.errors import Mistake
 
     wanted, journal = Path(file), shop.db.path
-    own = [] if journal is None else [Path(f"{journal}{end}") for end in ("", "-wal", "-shm")]
-    if any(wanted.exists() and each.exists() and wanted.samefile(each) for each in own):
+    if journal is not None and _is_part_of(wanted, journal):
         raise Mistake("the-journal", f"{file} is the journal itself.", "Name another file.")
     return wanted
 
 
+def _is_part_of(wanted: Path, journal: Path) -> bool:
+    """Whether ``wanted`` is the journal's file, or one that SQLite keeps beside it."""
+    own = [Path(f"{journal}{end}") for end in ("", "-journal", "-wal", "-shm")]
+    return any(wanted.exists() and each.exists() and wanted.samefile(each) for each in own)
+
+
+def save(context: typer.Context, file: str, content: bytes, hint: str = "") -> None:
+    """Make ``content`` the file: all of it, or the file is left as it was. Raises ``Mistake`` for
+    the journal itself, ``Fault("no-file")``.
+    """
+    from holdlog.core import whole_files
+    from holdlog.core.errors import Mistake
+
+    where = place(context).removeprefix("sqlite:///")
+    if "://" not in where and _is_part_of(Path(file), Path(where)):
+        raise Mistake("the-journal", f"{file} is the journal itself.", "Name another file.")
+    whole_files.write(Path(file), content, hint or whole_files.ELSEWHERE)
+
+
+def typed(file: str, holds: str) -> str:
+    """A text that a person names: a file, or - for standard input. ``holds`` tells what such a
+    text is made of. Raises what ``whole_files.read_text`` does.
+    """
+    from holdlog.core import whole_files
+    from holdlog.core.errors import BadFile
+
+    if file != "-":
+        return whole_files.read_text(Path(file), holds, "Name a file, or - for standard input.")
+    try:
+        return sys.stdin.read()
+    except UnicodeDecodeError as error:
+        raise BadFile("bad-file", (f"standard input is not text: {holds}.",)) from error
+
+
 def moment(shop: "Kitchen", text: str) -> "Instant":
-    """The moment meant by ``text``; empty: now."""
+    """The moment meant by ``text``; empty: now. Raises ``Fault("clock-back")``: what somebody
+    types is reckoned from today, and nobody knows which day that is.
+    """
     from holdlog.core.moments import read_moment
 
+    if text and shop.apart.behind:
+        with shop.db.reading() as conn:
+            shop.dating(conn)
     now = shop.now()
     return read_moment(text, now, shop.where) if text else now
 

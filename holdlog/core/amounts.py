@@ -12,6 +12,7 @@ from decimal import Decimal
 from typing import Literal
 
 from holdlog.core.errors import Mistake
+from holdlog.core.visible import quoted
 
 Measure = Literal["mass", "volume", "count"]
 
@@ -92,18 +93,18 @@ def read_amount(text: str) -> Amount:
     if match is None or unit not in _UNITS:
         raise Mistake(
             "bad-amount",
-            f"{text!r} is not an amount.",
+            f"{quoted(text)} is not an amount.",
             f"Write a number and a unit, such as 2 l or 500 g; units: {', '.join(UNITS)}.",
         )
     if re.fullmatch(r"\d{1,3},\d{3}", match[1]):
         raise Mistake(
             "bad-amount",
-            f"{text!r} can be read in two ways.",
+            f"{quoted(text)} can be read in two ways.",
             "Write thousands without a comma (1000 g) and parts with a point (1.5 l).",
         )
     number = Decimal(match[1].replace(",", "."))
     if number == 0:
-        raise Mistake("bad-amount", f"{text!r} is nothing.", "Write how much there is.")
+        raise Mistake("bad-amount", f"{quoted(text)} is nothing.", "Write how much there is.")
     return Amount(number, unit)
 
 
@@ -146,7 +147,8 @@ def totals(amounts: Iterable[Amount]) -> dict[str, Decimal]:
     """
     sums: dict[str, Decimal] = {}
     for amount in amounts:
-        sums[amount.adds_as] = sums.get(amount.adds_as, Decimal(0)) + amount.base
+        key = amount.adds_as
+        sums[key] = sums.get(key, Decimal(0)) + amount.base
     return sums
 
 

@@ -9,6 +9,7 @@ which lets some damaged labels through.
 from collections.abc import Callable, Iterable
 
 from holdlog.core.errors import Mistake
+from holdlog.core.visible import quoted
 
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
 LETTERS = ALPHABET[8:]
@@ -73,7 +74,7 @@ def read_code(typed: str, live: Iterable[str] = ()) -> str:
         if close
         else "Read it again from the label; codes use neither 0, O, 1, I, L nor U."
     )
-    raise Mistake("bad-code", f"{typed!r} is not a container code.", hint)
+    raise Mistake("bad-code", f"{quoted(typed)} is not a container code.", hint)
 
 
 def near(code: str, live: Iterable[str]) -> list[str]:

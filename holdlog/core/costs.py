@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from holdlog.core.amounts import UNITS, Amount, alike, read_amount
 from holdlog.core.errors import HoldlogError, Mistake
+from holdlog.core.visible import quoted
 
 _NUMBER = r"(\d{1,7}(?:[.,]\d{1,4})?)"
 _LETTERS = r"([A-Za-z]{1,5})?"
@@ -64,7 +65,7 @@ def read_cost(text: str) -> Cost:
 def _bad(text: str, why: str) -> Mistake:
     return Mistake(
         "bad-cost",
-        f"{text!r} {why}.",
+        f"{quoted(text)} {why}.",
         f"Write a number, perhaps letters for the currency, and a unit: 4.20/kg or "
         f"4.20 EUR/kg; units: {', '.join(UNITS)}.",
     )

@@ -4,6 +4,9 @@ A spreadsheet takes a cell that begins with one of a few characters for a formul
 OWASP, "CSV Injection". Such a cell of text gets an apostrophe in front. So does one that begins
 with apostrophes and then one of these, so that taking one away always gives the text back.
 Numbers are numbers and stay so.
+
+Where semicolons stand between the cells of a country's files, its spreadsheets take ours apart at
+those: so what follows a semicolon, a tab or the end of a line within a cell counts as a beginning.
 """
 
 import csv
@@ -17,18 +20,19 @@ Cell: TypeAlias = "str | int | Decimal | bool | None"
 # Without this mark spreadsheets take UTF-8 for an old single-byte code: ° and é come out wrong.
 MARK = "\ufeff"
 _STARTS = "=+\\-@\t\r\n\uff1d\uff0b\uff0d\uff20"
-_RISKY = re.compile(f"'*[{_STARTS}]")
-_MADE_SAFE = re.compile(f"'+[{_STARTS}]")
+_BEGINNING = r"(?:\A|(?<=[;\t\r\n]))"
+_RISKY = re.compile(f"{_BEGINNING}(?='*[{_STARTS}])")
+_MADE_SAFE = re.compile(f"{_BEGINNING}'(?='*[{_STARTS}])")
 
 
 def neutral(text: str) -> str:
     """``text`` as a spreadsheet shows it and does not run it."""
-    return f"'{text}" if _RISKY.match(text) else text
+    return _RISKY.sub("'", text)
 
 
 def restored(text: str) -> str:
     """The text that ``neutral`` was given."""
-    return text[1:] if _MADE_SAFE.match(text) else text
+    return _MADE_SAFE.sub("", text)
 
 
 def lines(heads: Sequence[str], rows: Iterable[Sequence[Cell]]) -> Iterator[str]:

@@ -538,6 +538,29 @@ class RoundEnded:
     in_charge: str = ""
 
 
+# ---- keeping the journal ---------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class BackedUp:
+    """The whole journal was copied to ``file`` (its path there and then), and the copy was read
+    back whole: ``entries`` entries of this site, the last of them with the hash ``head``.
+    """
+
+    file: str
+    entries: int
+    head: str
+
+
+@dataclass(frozen=True, slots=True)
+class ClockFoundRight:
+    """The person in charge looked at the clock and found it right, ``days`` whole days after the
+    entry before this one was written: nobody wrote meanwhile.
+    """
+
+    days: int
+
+
 # ---- corrections -----------------------------------------------------------------------------
 
 
@@ -577,7 +600,7 @@ Fact = (
     | Split | ToppedUp | Used | Discarded | Labelled | PrintFailed
     | RoundBegun | RoundUnit | RoundSeen | RoundFound | RoundNoted | RoundEnded
     | UnitRead | ReadingsImported | ProbeAdded | ProbeChecked
-    | Recalled | FileImported
+    | Recalled | FileImported | BackedUp | ClockFoundRight
     | Voided | Confirmed | Settled
 )  # fmt: skip
 
@@ -594,6 +617,7 @@ KINDS: dict[str, type[Fact]] = {
     "round": RoundBegun, "round-unit": RoundUnit, "round-seen": RoundSeen,
     "round-found": RoundFound, "round-noted": RoundNoted, "round-ended": RoundEnded,
     "recalled": Recalled, "file-imported": FileImported,
+    "backed-up": BackedUp, "clock": ClockFoundRight,
     "voided": Voided, "confirmed": Confirmed, "settled": Settled,
 }  # fmt: skip
 

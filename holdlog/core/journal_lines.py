@@ -5,15 +5,17 @@ exact stored text, which is what the hash is over. How to verify one is in docs/
 """
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields
 
 from holdlog.core.chain import FIRST, Entry, link
+from holdlog.core.heads import Compared, Comparison, KeptHead
 from holdlog.core.moments import Instant
+from holdlog.core.visible import quoted
 
 # An entry is short; a longer line is no entry, and is not read into memory.
 LONGEST_LINE = 4_000_000
-SHORTEST_HEAD = 8
+_LARGEST = 2**63  # as databases keep them
 _NUMBERS = ("number", "version", "at", "recorded_at")
 _NAMES = tuple(field.name for field in fields(Entry))
 _WRITE = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
@@ -22,15 +24,20 @@ _WRITE = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
 @dataclass(frozen=True, slots=True)
 class Verified:
     """What a file of lines proves: ``fault`` empty where the chain is whole from its first entry
-    to ``head``. Whether entries after ``head`` were cut off only a head kept elsewhere tells:
-    ``compared`` says whether one was given.
+    to ``head``. Whether entries after ``head`` were cut off, or all of it was hashed anew, only
+    heads kept elsewhere tell: ``compared`` is what those that were given show.
     """
 
     count: int
     site: str
     head: str
     fault: str = ""
-    compared: bool = False
+    compared: tuple[Compared, ...] = ()
+
+    @property
+    def good(self) -> bool:
+        """Whether the chain is whole and every head that was given is of it."""
+        return not self.fault and all(each.ok for each in self.compared)
 
 
 def line_of(entry: Entry) -> str:
@@ -46,10 +53,14 @@ def entry_of(line: bytes) -> Entry:
         raise ValueError("is not UTF-8") from error
     except (json.JSONDecodeError, RecursionError) as error:
         raise ValueError("is not JSON") from error
+    except ValueError as error:
+        raise ValueError("says a key twice, or a number that no entry has") from error
     if not isinstance(found, dict) or sorted(found) != sorted(_NAMES):
         raise ValueError("is not an entry of a journal")
     for name in _NAMES:
         if type(found[name]) is not (int if name in _NUMBERS else str):
+            raise ValueError(f"has no right {name}")
+        if name in _NUMBERS and not -_LARGEST <= found[name] < _LARGEST:
             raise ValueError(f"has no right {name}")
     try:
         "".join(value for value in found.values() if isinstance(value, str)).encode()
@@ -59,27 +70,23 @@ def entry_of(line: bytes) -> Entry:
     return Entry(**found)
 
 
-def verify(lines: Iterable[bytes], head: str = "") -> Verified:
-    """Check lines with SHA-256 alone, one at a time. ``head``: a hash kept on paper, whole or
-    its first eight characters or more; the last entry has to carry it.
-    """
-    previous, count, site = FIRST, 0, ""
-    for count, entry in enumerate(_entries(lines), 1):
-        site = site or (entry.site if isinstance(entry, Entry) else "")
-        if isinstance(entry, str) or (fault := _fault(entry, count, site, previous)):
-            wrong = entry if isinstance(entry, str) else fault
-            return Verified(count - 1, site, previous, f"Line {count} {wrong}.")
-        previous = entry.hash
-    wanted = head.strip().lower()
-    if count == 0:
-        return Verified(0, "", FIRST, "The file holds no entry.")
-    if wanted and not previous.startswith(wanted):
-        fault = f"The last entry, {count}, has the head {previous[:8]}, not {wanted[:8]}"
-        return Verified(
-            count, site, previous, f"{fault}: entries after it were cut off, or this is another "
-            "journal.", compared=True,
-        )  # fmt: skip
-    return Verified(count, site, previous, compared=bool(wanted))
+def verify(lines: Iterable[bytes], heads: Sequence[KeptHead] = ()) -> Verified:
+    """Check lines with SHA-256 alone, one at a time, and hold ``heads`` against them."""
+    previous, count, site, fault = FIRST, 0, "", ""
+    comparison = Comparison(heads)
+    for number, entry in enumerate(_entries(lines), 1):
+        if isinstance(entry, str):
+            fault = f"Line {number} {entry}."
+            break
+        site = site or entry.site
+        if wrong := _fault(entry, number, site, previous):
+            fault = f"Line {number} {wrong}."
+            break
+        comparison.see(entry)
+        previous, count = entry.hash, number
+    if not count and not fault:
+        fault = "The file holds no entry."
+    return Verified(count, site, previous, fault, comparison.results(broken=bool(fault)))
 
 
 def _entries(lines: Iterable[bytes]) -> Iterator[Entry | str]:
@@ -97,7 +104,7 @@ def _entries(lines: Iterable[bytes]) -> Iterator[Entry | str]:
 
 def _fault(entry: Entry, number: int, site: str, previous: str) -> str:
     if entry.site != site:
-        return f"is of another site ({entry.site!r})"
+        return f"is of another site ({quoted(entry.site)})"
     if entry.number != number:
         return f"is entry {entry.number}: one is missing, or they are out of order"
     if entry.previous != previous:

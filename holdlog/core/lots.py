@@ -6,6 +6,7 @@ can be hurt by a lot that is not found, so letters and digits alone decide.
 
 import re
 import unicodedata
+from string import ascii_uppercase, digits
 
 _WORD = re.compile(r"^\s*lot(?![a-z])(\W*n[or](?![a-z]))?", re.IGNORECASE)
 
@@ -23,3 +24,58 @@ def lot_key(lot: str) -> str:
 def lot_subject(lot: str) -> str:
     """The subject of the entries about a maker's lot."""
     return f"lot {lot_key(lot)}"
+
+
+# What is read for one another on a crate or in a bad hand. Common practice, no source.
+_READ_AS = {
+    "O": "0",
+    "Q": "0",
+    "D": "0",
+    "I": "1",
+    "L": "1",
+    "Z": "2",
+    "S": "5",
+    "G": "6",
+    "B": "8",
+}
+_READ_AS |= {"0": "O", "1": "I", "2": "Z", "5": "S", "6": "G", "8": "B"}
+_SIGNS = digits + ascii_uppercase
+_LEAST = 3  # signs that a part of a lot has to have, to be taken for the lot
+_LONGEST = 40  # what is longer is no lot that somebody typed
+
+
+def lots_alike(key: str) -> set[str]:
+    """The keys that may well be the same lot, written in another way: letters before or behind it
+    left out or put there, only its beginning, or a sign read for another.
+
+    Lots that follow one another (``"442"`` and ``"443"``) are no such.
+    """
+    key = key[:_LONGEST]
+    core = key.strip(ascii_uppercase)
+    found = {key[:size] for size in range(_LEAST, len(key))}
+    found |= {part for part in (core, key.lstrip(ascii_uppercase), key.rstrip(ascii_uppercase))
+              if len(part) >= _LEAST}  # fmt: skip
+    for part in (key, core):
+        if len(part) >= _LEAST:
+            found |= {letter + part for letter in ascii_uppercase}
+            found |= {part + letter for letter in ascii_uppercase}
+    for place, sign in enumerate(key):
+        if (other := _READ_AS.get(sign)) is not None:
+            found.add(key[:place] + other + key[place + 1 :])
+            found.add(key.replace(sign, other))
+    return found - {key, ""}
+
+
+def lots_near(key: str) -> set[str]:
+    """Those and the keys one keystroke away: a sign wrong, missing or too many, or two neighbours
+    swapped.
+    """
+    key = key[:_LONGEST]
+    found = lots_alike(key)
+    for place in range(len(key) + 1):
+        before, after = key[:place], key[place:]
+        found.add(before + after[1:])
+        found.add(before + after[1:2] + after[:1] + after[2:])
+        found |= {before + sign + after for sign in _SIGNS}
+        found |= {before + sign + after[1:] for sign in _SIGNS}
+    return found - {key, ""}

@@ -16,6 +16,7 @@ from typing import NewType
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from holdlog.core.errors import Mistake
+from holdlog.core.visible import quoted
 
 Instant = NewType("Instant", int)
 Clock = Callable[[], Instant]
@@ -36,7 +37,7 @@ def zone(name: str) -> ZoneInfo:
     except (ZoneInfoNotFoundError, ValueError, OSError) as error:
         raise Mistake(
             "bad-zone",
-            f"{name!r} is not a time zone.",
+            f"{quoted(name)} is not a time zone.",
             'Use a name of the IANA list, such as "America/Chicago" or "Europe/Dublin".',
         ) from error
 
@@ -111,7 +112,7 @@ def read_moment(text: str, now: Instant, where: ZoneInfo) -> Instant:
             if at - now < DAY
             else "The log takes what has happened, not what is planned."
         )
-        raise Mistake("in-the-future", f"{text!r} is {shown}: still to come.", hint)
+        raise Mistake("in-the-future", f"{quoted(text)} is {shown}: still to come.", hint)
     return at
 
 
@@ -125,14 +126,21 @@ def _read_wall(text: str, today: date) -> datetime:
                 back = timedelta(days=_DAYS_BACK[day.lower()])
                 return datetime.combine(today - back, _read_clock(clock))
             case [day, clock]:
-                return datetime.combine(date.fromisoformat(day), _read_clock(clock))
+                return datetime.combine(_of_a_journal(day), _read_clock(clock))
     except ValueError:
         pass
     raise Mistake(
         "bad-time",
-        f"{text!r} is not a time.",
+        f"{quoted(text)} is not a time.",
         'Write "14:30", "yesterday 22:15" or "2026-06-01 14:30".',
     )
+
+
+def _of_a_journal(text: str) -> date:
+    day = date.fromisoformat(text)
+    if not _FIRST_YEAR <= day.year <= _LAST_YEAR:
+        raise ValueError(text)
+    return day
 
 
 def _read_clock(text: str) -> time:
@@ -150,21 +158,26 @@ def read_day(text: str) -> date:
     try:
         day = date.fromisoformat(text.strip())
     except ValueError as error:
-        raise Mistake("bad-date", f"{text!r} is not a date.", hint) from error
+        raise Mistake("bad-date", f"{quoted(text)} is not a date.", hint) from error
     if not _FIRST_YEAR <= day.year <= _LAST_YEAR:
-        raise Mistake("bad-date", f"{text!r}: no kitchen keeps a journal of that year.", hint)
+        raise Mistake("bad-date", f"{quoted(text)}: no kitchen keeps a journal of that year.", hint)
     return day
 
 
-def show_day(day: date) -> str:
-    """``Sun 7 June``: weekday, day, month name, so that nobody can swap day and month."""
-    return f"{day:%a} {day.day} {day:%B}"
+def show_day(day: date, today: date | None = None) -> str:
+    """``Sun 7 June``: weekday, day, month name, so that nobody can swap day and month.
+
+    With ``today``, a day of another year is told with it: ``Wed 2 July 2031``.
+    """
+    year = f" {day.year}" if today is not None and day.year != today.year else ""
+    return f"{day:%a} {day.day} {day:%B}{year}"
 
 
-def show_moment(at: Instant, where: ZoneInfo) -> str:
-    """``Sun 7 June 14:30``."""
+def show_moment(at: Instant, where: ZoneInfo, now: Instant | None = None) -> str:
+    """``Sun 7 June 14:30``; with ``now``, a moment of another year is told with it."""
     wall = to_local(at, where)
-    return f"{show_day(wall.date())} {wall:%H:%M}"
+    today = local_date(now, where) if now is not None else None
+    return f"{show_day(wall.date(), today)} {wall:%H:%M}"
 
 
 def show_length(length: int) -> str:

@@ -11,6 +11,7 @@ from decimal import Decimal
 from typing import Literal
 
 from holdlog.core.errors import Mistake
+from holdlog.core.visible import quoted
 
 Scale = Literal["F", "C"]
 _READING = re.compile(r"\s*([+-]?\d{1,4}(?:[.,]\d{1,2})?)\s*°?\s*([FfCc])\s*")
@@ -78,7 +79,7 @@ def read_temperature(text: str) -> Temperature:
     if match is None:
         raise Mistake(
             "bad-temperature",
-            f"{text!r} is not a temperature.",
+            f"{quoted(text)} is not a temperature.",
             'Write the number and its scale: "68 F" or "5.0 C".',
         )
     degrees = Decimal(match[1].replace(",", "."))

@@ -7,47 +7,73 @@ silently ignored: it may be the one that tightens a limit).
 
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from holdlog.core.errors import BadFile, HoldlogError
 from holdlog.core.temperature import Limit, Temperature, read_temperature
+from holdlog.core.visible import visible
 
 _MISSING = object()
 MAX_BYTES = 1_000_000
 _SHOWN = 60
+_MOST_FAULTS = 100
+_HUGE, _MOST_DIGITS = 10**20, 30
+# The standard library's reader takes time and memory that grow with the square of a key's parts:
+# one of 50,000 takes a quarter of a minute. Ours have four at the most. (No part is looked at
+# twice here: each begins where no other is going on, and gives nothing back.)
+DEEPEST = 32
+_PART = r"""(?:[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+"""
+_DEEP_KEY = re.compile(rf"(?<![A-Za-z0-9_-])(?:{_PART}\.[ \t]*+){{{DEEPEST}}}")
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 # Days outside these are slips of the pen, and so far out that calendars cannot count on.
 _FIRST_YEAR, _LAST_YEAR = 1970, 2199
 
 
-def _shown(value: object) -> str:
+def shown(value: object) -> str:
     """A value as an error names it: short, on one line, whatever it is."""
     if isinstance(value, Mapping):
         return "a table"
     if isinstance(value, list):
         return "a list"
-    if isinstance(value, int) and not -(10**20) < value < 10**20:
+    if isinstance(value, int) and not -_HUGE < value < _HUGE:
         return "a huge number"
-    text = repr(value) if isinstance(value, str) else str(value)
+    text = repr(value[: _SHOWN + 1]) if isinstance(value, str) else str(value)
     return text if len(text) <= _SHOWN else text[:_SHOWN] + "…"
 
 
-def _named(key: str) -> str:
+def named(key: str) -> str:
+    """A key as an error names it: in quotation marks where it is no bare one."""
     return key if _BARE_KEY.fullmatch(key) else repr(key[:_SHOWN])
 
 
 def parse(text: str, file: str) -> "Table":
     """The document ``text`` as a table. Raises ``BadFile`` when it is not TOML."""
     if len(text) > MAX_BYTES:
-        raise BadFile("bad-file", (f"{file}: larger than a megabyte, so not one of ours",))
+        says = f"{len(text):,} characters are more than the {MAX_BYTES:,} that are read"
+        raise BadFile("bad-file", (f"{file}: {says}",), "Is it the right file?")
     try:
-        data = tomllib.loads(text, parse_float=Decimal)
-    except (tomllib.TOMLDecodeError, InvalidOperation, RecursionError, ValueError) as error:
+        return Table(loads(text, Decimal), file, "", [])
+    except ValueError as error:
         raise BadFile("bad-file", (f"{file}: not valid TOML: {error}",)) from error
-    return Table(data, file, "", [])
+
+
+def loads(text: str, parse_float: Callable[[str], Any] = float) -> dict[str, Any]:
+    """What ``text`` holds. Raises ``ValueError`` with what is wrong, in a few words."""
+    if (deep := _DEEP_KEY.search(text)) is not None:
+        line = text.count("\n", 0, deep.start()) + 1
+        raise ValueError(f"a key of more than {DEEPEST} parts (at line {line})")
+    try:
+        return tomllib.loads(text.removeprefix("\ufeff"), parse_float=parse_float)
+    except tomllib.TOMLDecodeError:
+        raise
+    except RecursionError as error:
+        raise ValueError("values are nested too deep") from error
+    except (InvalidOperation, ValueError) as error:
+        # Python reads no whole number of more than 4,300 digits, and no day that is none.
+        raise ValueError("a number or a date that cannot be") from error
 
 
 class Table:
@@ -59,11 +85,14 @@ class Table:
         self._path = path
         self._asked: set[str] = set()
         self.faults = faults
+        for key in data:
+            if not key.isprintable() and visible(key) != key:
+                self.fault(key, "a key holds a character that nobody sees")
 
     def fault(self, key: str, expected: str) -> None:
         """Note that ``key`` is wrong, and what was expected."""
         where = f"[{self._path}] " if self._path else ""
-        self.faults.append(f"{self._file}: {where}{_named(key)}: {expected}")
+        self.faults.append(f"{self._file}: {where}{named(key)}: {expected}")
 
     def _take(self, key: str, kind: type | tuple[type, ...], expected: str, default: Any) -> Any:
         self._asked.add(key)
@@ -74,7 +103,7 @@ class Table:
                 return None
             return default
         if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):
-            self.fault(key, f"expected {expected}, found {_shown(value)}")
+            self.fault(key, f"expected {expected}, found {shown(value)}")
             return None if default is _MISSING else default
         return value
 
@@ -83,17 +112,24 @@ class Table:
         return key in self._data
 
     def text(self, key: str, default: Any = _MISSING) -> str:
-        """A text that is not empty."""
+        """A text that is not empty, on one line whatever lines it is written in."""
         value = self._take(key, str, "a text", default)
         if isinstance(value, str) and default is _MISSING and not value.strip():
             self.fault(key, "is empty")
-        return value if value is not None else ""
+        return self._seen(key, value) if value is not None else ""
+
+    def _seen(self, key: str, text: str) -> str:
+        text = text if text.isprintable() else " ".join(text.split())
+        if visible(text) != text:
+            self.fault(key, f"holds a character that nobody sees: {shown(text)}")
+            return visible(text)
+        return text
 
     def choice(self, key: str, choices: Sequence[str], default: Any = _MISSING) -> Any:
         """One of ``choices``."""
         value = self._take(key, str, "one of " + ", ".join(choices), default)
         if value is not None and value != default and value not in choices:
-            self.fault(key, f"expected one of {', '.join(choices)}, found {_shown(value)}")
+            self.fault(key, f"expected one of {', '.join(choices)}, found {shown(value)}")
         return value
 
     def flag(self, key: str, default: Any = _MISSING) -> Any:
@@ -104,7 +140,7 @@ class Table:
         """A whole number from ``low`` to ``high``."""
         value = self._take(key, int, "a whole number", default)
         if isinstance(value, int) and value is not default and not low <= value <= high:
-            self.fault(key, f"expected {low} to {high}, found {_shown(value)}")
+            self.fault(key, f"expected {low} to {high}, found {shown(value)}")
             return None if default is _MISSING else default
         return value
 
@@ -114,9 +150,12 @@ class Table:
         if value is None or value is default:
             return value
         # A NaN compares with nothing, and a huge whole number is slow to convert: look first.
-        finite = isinstance(value, int) or value.is_finite()
-        if not finite or not Decimal(low) <= value <= Decimal(high):
-            self.fault(key, f"expected {low} to {high}, found {_shown(value)}")
+        if isinstance(value, int):
+            plain = abs(value) < _HUGE
+        else:
+            plain = value.is_finite() and len(value.as_tuple().digits) <= _MOST_DIGITS
+        if not plain or not Decimal(low) <= value <= Decimal(high):
+            self.fault(key, f"expected {low} to {high}, found {shown(value)}")
             return None
         return Decimal(value)
 
@@ -169,7 +208,7 @@ class Table:
         if not all(isinstance(each, str) for each in value):
             self.fault(key, "expected a list of texts")
             return default
-        return tuple(value)
+        return tuple(self._seen(key, each) for each in value)
 
     def rows(self, key: str) -> list[list[str]]:
         """A list of lists of texts (a published table)."""
@@ -183,7 +222,7 @@ class Table:
         """The table under ``key`` (empty when absent or not a table)."""
         self._asked.add(key)
         value = self._data.get(key, {})
-        path = f"{self._path}.{_named(key)}" if self._path else _named(key)
+        path = f"{self._path}.{named(key)}" if self._path else named(key)
         if not isinstance(value, Mapping):
             self.fault(key, "expected a table")
             value = {}
@@ -193,7 +232,7 @@ class Table:
         """The tables of an array ``[[key]]``, numbered from 1 in messages."""
         self._asked.add(key)
         value = self._data.get(key, [])
-        path = f"{self._path}.{_named(key)}" if self._path else _named(key)
+        path = f"{self._path}.{named(key)}" if self._path else named(key)
         if not isinstance(value, list) or not all(isinstance(each, Mapping) for each in value):
             self.fault(key, f"expected tables, written [[{path}]]")
             return []
@@ -220,4 +259,7 @@ class Table:
     def refuse_faults(self, code: str) -> None:
         """Raise ``BadFile(code)`` with every fault noted so far, if there is any."""
         if self.faults:
-            raise BadFile(code, tuple(dict.fromkeys(self.faults)))
+            faults = tuple(dict.fromkeys(self.faults))
+            rest = len(faults) - _MOST_FAULTS
+            more = (f"{self._file}: and {rest:,} faults more",) if rest > 0 else ()
+            raise BadFile(code, (*faults[:_MOST_FAULTS], *more))

@@ -1,19 +1,25 @@
 """Copies the whole journal while it is in use, and believes no copy that it has not read.
 
-The copy goes through SQLite's online backup: copying the file with other tools may miss what
-is still in its journal, and opening it beside SQLite in one process drops SQLite's locks.
+The copy of a file goes through SQLite's online backup (sqlite.org/backup.html): copying it with
+other tools may miss what is still in its journal, and opening it beside SQLite in one process
+drops SQLite's locks. A journal on PostgreSQL is copied row by row into a file of the same kind.
 """
 
-import os
-from collections.abc import Iterator
-from contextlib import suppress
+from collections.abc import Callable
+from contextlib import ExitStack
 from pathlib import Path
+from typing import Any
 
-from holdlog.core.chain import first_fault
-from holdlog.core.errors import Fault, Mistake
+from holdlog.core.errors import Fault
 from holdlog.journal.engine import Connection, Database, open_database
-from holdlog.journal.entries import head, site_names, stream
+from holdlog.journal.flaws import Heads, Proof, flaw, heads
+from holdlog.journal.new_file import new_file
 from holdlog.journal.soundness import unsound
+from holdlog.journal.transfer import Tell, fill, quiet
+
+# SQLITE_BUSY and SQLITE_LOCKED (sqlite.org/rescode.html), tried again every quarter of a second.
+_LOCKED = (5, 6)
+_TRIES = 20
 
 
 def copy(where: str | Path, to: Path) -> Path:
@@ -32,75 +38,117 @@ def copy(where: str | Path, to: Path) -> Path:
 def copy_open(db: Database, to: Path, *, chains: bool = True) -> Path:
     """The same for a database that is open. Others may go on writing meanwhile.
 
-    Without ``chains`` the entries are not read, for tables that are not those of this program.
+    Without ``chains`` the entries are not read, for a file whose tables are not those of this
+    program, or that is kept because something is wrong with it.
     """
-    if db.path is None:
-        raise Mistake(
-            "not-a-file",
-            "Only a journal in a file can be copied.",
-            "For PostgreSQL use its own tool, pg_dump.",
-        )
-    to = to.absolute()
-    if to.exists():
-        raise Mistake("file-exists", f"There is a file at {to} already.", "Give another path.")
-    # Under another name until it is known to be good, so that no bad copy passes for one.
-    part = to.with_name(f".{to.name}.part")
-    try:
-        part.unlink(missing_ok=True)
-        _write(db, part, chains=chains)
-        _sync(part)
-        part.replace(to)
-        _sync(to.parent)
-    except OSError as error:
-        raise Fault(
-            "cannot-copy",
-            f"The copy {to} could not be written: {error.strerror}.",
-            "Nothing is lost; copy to another disk.",
-        ) from error
-    finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
+    return copy_named(db, lambda _: to, chains=chains)
+
+
+def copy_named(
+    db: Database,
+    named: Callable[[Connection], Path],
+    *,
+    chains: bool = True,
+    proof: Proof | None = None,
+    tell: Tell = quiet,
+) -> Path:
+    """The same, to the path that ``named`` gives for the moment of the copy. ``proof`` is what
+    has to hold of the copy besides; ``tell`` hears how many rows are copied, where that takes
+    long.
+    """
+    with ExitStack() as naming:
+        # Copy and heads are of one moment. Nothing slow is done here: a file in rollback mode
+        # lets nobody write while it is read.
+        with db.reading() as conn:
+            to = named(conn).absolute()
+            part = naming.enter_context(new_file(to))
+            ends = heads(conn) if chains else None
+            if db.path is not None:
+                _pages(conn, part)
+            else:
+                _rows(conn, part, tell)
+        _read_back(part, ends, proof)
     return to
 
 
-def _write(db: Database, to: Path, *, chains: bool) -> None:
-    target = open_database(to)
+def copy_locked(db: Database, conn: Connection, to: Path) -> Path:
+    """Copy the journal from within the transaction of ``conn`` that keeps other writers out and
+    has written nothing yet. It is kept as it is, whatever may be wrong with its entries.
+    """
+    if db.path is not None:
+        # By a connection of its own: SQLite copies from none that is about to write.
+        return copy_open(db, to, chains=False)
+    # Every other connection would wait for this one.
+    to = to.absolute()
+    with new_file(to) as part:
+        _rows(conn, part, quiet)
+        _read_back(part, None, None)
+    return to
+
+
+def _pages(conn: Connection, part: Path) -> None:
+    # Waits for the end of another program's commit; the copy itself would wait for ever.
+    conn.exec_driver_sql("SELECT count(*) FROM sqlite_master").scalar()
+    target = open_database(part)
     try:
-        heads = _heads(db) if chains else {}
-        with db.driver() as ours, target.driver() as theirs:
-            ours.backup(theirs)
-            # In WAL mode a copy could not be read from a medium that is write-protected.
-            theirs.execute("PRAGMA journal_mode = DELETE")
+        with target.driver() as theirs:
+            # Into the memory of the machine first, so that the lock on the source is short; the
+            # disk gets all of it before the copy gets its name.
+            theirs.execute("PRAGMA synchronous = OFF")
+            ours: Any = conn.connection.driver_connection
+            ours.backup(theirs, progress=_patience(part))
+            _portable(theirs)
+    finally:
+        target.close()
+
+
+def _patience(part: Path) -> Callable[[int, int, int], None]:
+    """Ends a copy that finds the database locked again and again; by itself it never would. It is
+    called after each try, so that a signal is heeded, too.
+    """
+    tries = 0
+
+    def after(result: int, _remaining: int, _pages: int) -> None:
+        nonlocal tries
+        tries += result in _LOCKED
+        if tries > _TRIES:
+            raise Fault(
+                "locked",
+                f"The journal is in use by another program; {part} was not made.",
+                "Nothing is lost; try again in a moment.",
+            )
+
+    return after
+
+
+def _rows(conn: Connection, part: Path, tell: Tell) -> None:
+    target = open_database(part)
+    try:
+        with target.appending() as filled:
+            fill(conn, filled, tell)
+        with target.driver() as theirs:
+            _portable(theirs)
+    finally:
+        target.close()
+
+
+def _portable(driver: Any) -> None:
+    # In WAL mode a copy could not be read from a medium that is write-protected.
+    driver.execute("PRAGMA journal_mode = DELETE")
+
+
+def _read_back(part: Path, ends: Heads | None, proof: Proof | None) -> None:
+    # Opened anew: what is read is what was written, not what is left in memory.
+    target = open_database(part, must_exist=True)
+    try:
         with target.reading() as conn:
-            fault = unsound(conn) or next(filter(None, _chain_faults(conn, heads)), None)
+            fault = unsound(conn) if ends is None else flaw(conn, ends)
+            fault = fault or (proof(target, conn) if proof is not None else None)
     finally:
         target.close()
     if fault:
         raise Fault(
             "copy-bad",
-            f"The copy {to} does not read back whole ({fault}), so it was thrown away.",
+            f"The copy {part} does not read back whole ({fault}), so it was thrown away.",
             "Run: holdlog doctor",
         )
-
-
-def _heads(db: Database) -> dict[str, int]:
-    with db.reading() as conn:
-        return {site: head(conn, site)[0] for site in site_names(conn)}
-
-
-def _chain_faults(conn: Connection, heads: dict[str, int]) -> Iterator[str | None]:
-    for site, number in heads.items():
-        yield first_fault(stream(conn, site))
-        if head(conn, site)[0] < number:
-            yield f"the last entries of {site} are missing"
-
-
-def _sync(path: Path) -> None:
-    """Make the disk keep a file, or the names in a folder."""
-    if os.name == "nt" and path.is_dir():
-        return  # Windows cannot open a folder, and keeps its names itself.
-    handle = os.open(path, os.O_RDONLY if path.is_dir() else os.O_RDWR)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

@@ -22,6 +22,12 @@ from holdlog.core.costs import Cost, Money
 from holdlog.core.errors import Fault
 from holdlog.core.events import KIND_OF, KINDS, Fact
 from holdlog.core.temperature import Scale, Temperature
+from holdlog.core.visible import one_line, quoted
+
+# Of what is wrong with an entry, so many characters are told.
+_SAID = 200
+# A number of 10 to the millionth is no amount, and would be written out with a million noughts.
+_LONGEST = 60
 
 Json: TypeAlias = "str | int | bool | list[Json] | dict[str, Json]"
 
@@ -70,12 +76,18 @@ def _text_of(value: Json) -> str:
     return value
 
 
+def _read_text(value: Json) -> str:
+    text = _text_of(value)
+    text.encode()  # half a character raises: no screen, file or hash could hold it
+    return text
+
+
 def _read_decimal(value: Json) -> Decimal:
     try:
         number = Decimal(_text_of(value))
     except InvalidOperation as error:
         raise ValueError(f"{value!r} is not a number") from error
-    if not number.is_finite() or str(number) != value:
+    if not number.is_finite() or str(number) != value or abs(number.adjusted()) > _LONGEST:
         raise ValueError(f"{value!r} is not a plain number")
     return number
 
@@ -110,7 +122,7 @@ def _one(shape: "Shape", made: type) -> Form:
 
 Shape: TypeAlias = Mapping[str, Form]
 
-TEXT = _exactly(str)
+TEXT = Form(_text_of, _read_text)
 WHOLE = _exactly(int)
 YES = _exactly(bool)
 TEXTS = _many(TEXT)
@@ -218,6 +230,8 @@ SHAPES: Mapping[tuple[str, int], Shape] = {
         "what": _one_of(Literal["items", "inventory"]), "file": TEXT, "digest": TEXT,
         "rows": WHOLE,
     },
+    ("backed-up", 1): {"file": TEXT, "entries": WHOLE, "head": TEXT},
+    ("clock", 1): {"days": WHOLE},
     ("voided", 1): {"entry": WHOLE, "why": TEXT},
     ("confirmed", 1): {"entry": WHOLE, "evidence": TEXT},
     ("settled", 1): {"entry": WHOLE, "why": TEXT, "evidence": TEXT},
@@ -270,11 +284,11 @@ def decode(kind: str, version: int, body: str) -> Fact:
 def _decoded(kind: str, version: int, body: str) -> Fact:
     shape = SHAPES.get((kind, version))
     if shape is None:
-        raise _unknown(f"kind {kind!r}, version {version}")
+        raise _unknown(f"kind {quoted(kind)}, version {version}")
     try:
         return cast("Fact", _read(shape, KINDS[kind], _PARSE(body)))
-    except (ValueError, TypeError) as error:
-        raise _unknown(f"{kind}: {error}") from error
+    except (ValueError, TypeError, RecursionError) as error:
+        raise _unknown(f"{kind}: {one_line(str(error), _SAID)}") from error
 
 
 def fact_of(entry: Entry) -> Fact:

@@ -15,9 +15,10 @@ from holdlog.core.errors import Mistake
 from holdlog.core.events import Fact
 from holdlog.core.moments import DAY, Instant
 from holdlog.journal.codec import encode
-from holdlog.journal.rows import Prepared, chunks, insert_over, streamed, tuples
+from holdlog.journal.rows import Prepared, chunks, streamed, tuples
 from holdlog.journal.tables import entry as table
 from holdlog.journal.tables import site as sites
+from holdlog.journal.turns import open_site, take_or_open
 
 COLUMNS = [field.name for field in fields(Entry)]
 _ALL = select(*(table.c[name] for name in COLUMNS)).where(table.c.site == bindparam("site"))
@@ -51,7 +52,6 @@ _HEAD = Prepared(
     .limit(1)
 )
 _INSERT = insert(table)
-_SITE_ROW = select(sites.c.site).where(sites.c.site == bindparam("site"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,10 +78,10 @@ def append(
     ``Mistake("bad-text")`` for text that cannot be stored, ``Fault("unwritable-entry")`` for a
     fact that could not be read again. Nothing is written then.
     """
-    _lock(conn, site, recorded_at)
+    take_or_open(conn, site, recorded_at)
     number, previous, _ = head(conn, site)
     if number == 0:
-        _open_site(conn, site, recorded_at)
+        open_site(conn, site, recorded_at)
     written: list[Entry] = []
     for draft in drafts:
         number += 1
@@ -95,7 +95,7 @@ def append(
 
 def next_number(conn: Connection, site: str, at: Instant) -> int:
     """The number of the entry that is appended next in this transaction; nobody else gets it."""
-    _lock(conn, site, at)
+    take_or_open(conn, site, at)
     return head(conn, site)[0] + 1
 
 
@@ -245,18 +245,3 @@ def _check_text(*texts: str) -> None:
             raise Mistake(
                 "bad-text", f"{text!r} holds characters that cannot be kept.", "Type it again."
             )
-
-
-def _lock(conn: Connection, site: str, at: Instant) -> None:
-    """Make this transaction the only one that appends to ``site``.
-
-    On SQLite it is already: it began IMMEDIATE. Elsewhere the row of the site is locked.
-    """
-    if conn.dialect.name != "sqlite":
-        _open_site(conn, site, at)
-        conn.execute(_SITE_ROW.with_for_update(), {"site": site})
-
-
-def _open_site(conn: Connection, site: str, at: Instant) -> None:
-    statement = insert_over(conn.dialect.name, sites).on_conflict_do_nothing()
-    conn.execute(statement, {"site": site, "opened_at": at})

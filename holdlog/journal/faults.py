@@ -2,13 +2,20 @@
 
 SQLite says what went wrong by a result code with a name (sqlite.org/rescode.html), the same in
 every release and language; its English texts are not relied on, but where no code is given.
+What PostgreSQL says is in ``sqlstates.py``.
 """
 
+import os
+import shutil
 from pathlib import Path
+from typing import TypeAlias
 
 from holdlog.core.errors import Fault
 
-_BACKUP = "Stop, keep the file as it is, and go back to the latest good copy."
+Told: TypeAlias = tuple[str, str, str]
+"""Code, sentence and hint of a fault; ``{name}`` and ``{error}`` are put in."""
+
+BACKUP = "Stop, keep the file as it is, and go back to the latest good copy."
 
 
 def explain(error: BaseException | None, name: str, path: Path | None) -> Fault:
@@ -19,8 +26,7 @@ def explain(error: BaseException | None, name: str, path: Path | None) -> Fault:
     said = next(iter(str(error).strip().splitlines()), "")
     for prefix, fault in _FAULTS.items():
         if result == prefix or result.startswith(prefix + "_"):
-            code, sentence, hint = fault
-            return Fault(code, sentence.format(name=name, error=said), hint)
+            return told(fault, name, said)
     return Fault(
         "database",
         f"The database {name} could not do what was asked: {said}",
@@ -28,53 +34,74 @@ def explain(error: BaseException | None, name: str, path: Path | None) -> Fault:
     )
 
 
-_LOCKED = (
+def is_damage(error: BaseException | None) -> bool:
+    """Whether SQLite says that the file itself is not as it should be."""
+    name = getattr(error, "sqlite_errorname", None) or ""
+    return name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB"))
+
+
+def told(fault: Told, name: str, said: str) -> Fault:
+    """``fault`` of the database called ``name``, of which the driver ``said`` this."""
+    code, sentence, hint = fault
+    return Fault(code, sentence.format(name=name, error=said), hint)
+
+
+def locked(name: str) -> Fault:
+    """Another program has its turn, and has had it for longer than anybody waits."""
+    return told(LOCKED, name, "")
+
+
+def refused(what: str) -> Told:
+    """The guards or the rules of the tables did not take ``what``."""
+    return (
+        "refused",
+        f"The journal {{name}} refused {what} that does not fit: {{error}}.",
+        "Nothing was written. Run: holdlog doctor",
+    )
+
+
+LOCKED: Told = (
     "locked",
     "Another program is writing to the journal {name}.",
     "Nothing was written; try again in a moment. If it stays so, end the other program.",
 )
-_FULL = (
+FULL: Told = (
     "disk-full",
     "The disk that holds the journal {name} is full.",
     "Nothing was written; make room on the disk and enter it again.",
 )
-_READ_ONLY = (
+_READ_ONLY: Told = (
     "read-only",
     "The journal {name} cannot be written: the file or its folder is read-only.",
     "Nothing was written; give the account that runs holdlog the right to write there.",
 )
-_DAMAGED = ("damaged", "The file {name} is damaged, or is not a journal at all.", _BACKUP)
+MOVED: Told = (
+    "moved",
+    "The journal {name} was moved, deleted or replaced while it was in use.",
+    "Nothing was written; put the file back, or plug in its disk, and enter it again.",
+)
+DAMAGED: Told = ("damaged", "The file {name} is damaged, or is not a journal at all.", BACKUP)
 # The first that fits is taken, so the special cases of one prefix come before it.
 _FAULTS = {
-    "SQLITE_BUSY": _LOCKED,
-    "SQLITE_LOCKED": _LOCKED,
-    "SQLITE_FULL": _FULL,
+    "SQLITE_BUSY": LOCKED,
+    "SQLITE_LOCKED": LOCKED,
+    "SQLITE_FULL": FULL,
+    "SQLITE_READONLY_DBMOVED": MOVED,
     "SQLITE_READONLY": _READ_ONLY,
-    "SQLITE_NOTADB": _DAMAGED,
-    "SQLITE_CORRUPT": _DAMAGED,
+    "SQLITE_NOTADB": DAMAGED,
+    "SQLITE_CORRUPT": DAMAGED,
     "SQLITE_IOERR": (
         "disk-fault",
         "The disk did not take or give the data of the journal {name}.",
         "Nothing was half-written; see whether the disk is full, over a quota, or failing.",
     ),
-    "SQLITE_CONSTRAINT": (
-        "refused",
-        "The journal {name} refused an entry that does not fit: {error}.",
-        "Nothing was written. Run: holdlog doctor",
-    ),
+    "SQLITE_CONSTRAINT": refused("an entry"),
 }
 
 
 def _from_text(text: str) -> str:
-    """The result code of an error that carries none (PostgreSQL, or one made by us)."""
-    lowered = text.lower()
-    if "locked" in lowered or "lock timeout" in lowered:
-        return "SQLITE_BUSY"
-    if "no space left" in lowered:
-        return "SQLITE_FULL"
-    if "violates" in lowered or lowered.startswith(("an entry ", "a reading ")):
-        return "SQLITE_CONSTRAINT"
-    return ""
+    """The result code of an error that carries none (one made by the driver itself)."""
+    return "SQLITE_BUSY" if "locked" in text.lower() else ""
 
 
 def _cannot_open(name: str, path: Path) -> Fault:
@@ -87,6 +114,12 @@ def _cannot_open(name: str, path: Path) -> Fault:
             f"The folder {folder} is not there, so the journal {name} cannot be opened.",
             "Make the folder, or plug in the disk that holds it.",
         )
+    readable = not path.exists() or os.access(path, os.R_OK)
+    if readable and not os.access(folder, os.W_OK):
+        # In WAL mode even a look needs a file of its own beside the journal.
+        return told(_READ_ONLY, name, "")
+    if shutil.disk_usage(folder).free == 0:
+        return told(FULL, name, "")
     return Fault(
         "cannot-open",
         f"The journal {name} cannot be opened.",

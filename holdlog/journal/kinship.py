@@ -3,43 +3,76 @@
 A trace follows a lot through hundreds of containers. Asked one at a time they would cost more
 than they are worth, so everything here takes a whole generation at once; what it costs depends
 on how many names are asked for, never on how long the journal is.
+
+SQLite is handed the names as one JSON array (sqlite.org/json1.html, json_each): so a query keeps
+its text, while SQLAlchemy writes out a list of values anew each time, which takes longer than
+SQLite takes for the answer.
 """
 
+import json
 from collections.abc import Iterable
+from dataclasses import dataclass
 from itertools import starmap
 from typing import Any
 
-from sqlalchemy import BindParameter, Connection, Select, bindparam, select
+from sqlalchemy import BindParameter, ColumnElement, Connection, Select, bindparam, func, select
 
 from holdlog.core.chain import Entry
 from holdlog.journal import on_hand, tables
 from holdlog.journal.entries import COLUMNS
 from holdlog.journal.on_hand import BatchRow, ContainerRow, LinkRow
-from holdlog.journal.rows import Row, chunks, tuples
+from holdlog.journal.rows import Prepared, Row, chunks, tuples
 
-_container, _link, _entry = tables.container.c, tables.link.c, tables.entry.c
-_NAMES: BindParameter[Any] = bindparam("names", expanding=True)
+_batch, _container = tables.batch.c, tables.container.c
+_link, _entry = tables.link.c, tables.entry.c
 _SITE: BindParameter[Any] = bindparam("site")
+
+
+@dataclass(frozen=True, slots=True)
+class _Query:
+    """A question about many names, as each database is best asked it."""
+
+    listed: Prepared
+    written_out: Select[Any]
+
+
+def _of(column: ColumnElement[Any], query: Select[Any], **also: ColumnElement[Any]) -> _Query:
+    """``query`` where ``column`` is one of the names, and each of ``also`` one of its list."""
+    listed = written_out = query
+    for name, each in (("names", column), *also.items()):
+        values = func.json_each(bindparam(name)).table_valued("value")
+        listed = listed.where(each.in_(select(values.c.value)))
+        written_out = written_out.where(each.in_(bindparam(name, expanding=True)))
+    return _Query(Prepared(listed), written_out)
+
+
 _BIRTH = select(_container.code, _container.batch, _container.parent).where(
     _container.site == _SITE
 )
 _LINKED = select(_link.code, _link.into).where(_link.site == _SITE)
+_ENTRIES = select(*(_entry[name] for name in COLUMNS)).where(_entry.site == _SITE)
+# Made once: to build a query costs about as much as to ask it.
+_BIRTHS = _of(_container.code, _BIRTH)
+_SPLIT_FROM = _of(_container.parent, _BIRTH)
+_FILLED = _of(_container.batch, _BIRTH)
+_OUT_OF = _of(_link.code, _LINKED)
+_INTO = _of(_link.into, _LINKED)
+_CONTAINERS = _of(_container.code, on_hand.CONTAINERS)
+_BATCHES = _of(_batch.batch, on_hand.BATCHES)
+_OF_LOTS = _of(_batch.lot_key, on_hand.BATCHES)
 # Said this way, the kind is no business of an index: by it SQLite, which has no statistics here,
 # would walk through all entries of a kind. The names are few: they are to be looked up.
-_KIND = _entry.kind.concat("")
-_ABOUT = select(*(_entry[name] for name in COLUMNS)).where(
-    _entry.site == _SITE,
-    _entry.subject.in_(_NAMES),
-    _KIND.in_(bindparam("kinds", expanding=True)),
+_ABOUT = _of(_entry.subject, _ENTRIES, kinds=_entry.kind.concat(""))
+_LOTS_FROM = (
+    select(_batch.lot_key)
+    .distinct()
+    .where(
+        _batch.site == _SITE,
+        _batch.lot_key > bindparam("key"),
+        _batch.lot_key < bindparam("end"),
+    )
+    .order_by(_batch.lot_key)
 )
-# Made once: to build a query costs about as much as to ask it.
-_BIRTHS = _BIRTH.where(_container.code.in_(_NAMES))
-_SPLIT_FROM = _BIRTH.where(_container.parent.in_(_NAMES))
-_FILLED = _BIRTH.where(_container.batch.in_(_NAMES))
-_OUT_OF = _LINKED.where(_link.code.in_(_NAMES))
-_INTO = _LINKED.where(_link.into.in_(_NAMES))
-_CONTAINERS = on_hand.CONTAINERS.where(_container.code.in_(_NAMES))
-_BATCHES = on_hand.BATCHES.where(tables.batch.c.batch.in_(_NAMES))
 
 Birth = tuple[str, str, str]
 """A container's code, its batch, and the container it was split from (or empty)."""
@@ -81,6 +114,18 @@ def batches(conn: Connection, site: str, names: Iterable[str]) -> dict[str, Batc
     return {row.batch: row for row in starmap(BatchRow, _many(conn, _BATCHES, site, names))}
 
 
+def of_lots(conn: Connection, site: str, keys: Iterable[str]) -> list[BatchRow]:
+    """The batches of these makers' lots, by number."""
+    found = starmap(BatchRow, _many(conn, _OF_LOTS, site, filter(None, keys)))
+    return sorted(found, key=lambda row: row.number)
+
+
+def lots_beginning(conn: Connection, site: str, key: str, most: int) -> list[str]:
+    """Up to ``most`` keys of lots that begin with ``key`` and go on, in order."""
+    rows = tuples(conn, _LOTS_FROM.limit(most), site=site, key=key, end=key + "\U0010ffff")
+    return [found for (found,) in rows]
+
+
 def about(
     conn: Connection, site: str, subjects: Iterable[str], kinds: Iterable[str]
 ) -> dict[str, list[Entry]]:
@@ -95,9 +140,16 @@ def about(
 
 
 def _many(
-    conn: Connection, query: Select[Any], site: str, names: Iterable[str], **values: object
+    conn: Connection, query: _Query, site: str, names: Iterable[str], **lists: list[str]
 ) -> list[Row]:
+    wanted = list(dict.fromkeys(names))
+    if not wanted:
+        return []
+    if conn.dialect.name == "sqlite":
+        given = {"names": wanted, **lists}
+        texts = {name: json.dumps(each, ensure_ascii=False) for name, each in given.items()}
+        return list(tuples(conn, query.listed, site=site, **texts))
     rows: list[Row] = []
-    for some in chunks(dict.fromkeys(names)):
-        rows.extend(tuples(conn, query, site=site, names=some, **values))
+    for some in chunks(wanted):
+        rows.extend(tuples(conn, query.written_out, site=site, names=some, **lists))
     return rows

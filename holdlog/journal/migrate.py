@@ -14,6 +14,7 @@ from sqlalchemy.exc import DBAPIError
 from holdlog.bundled import folder
 from holdlog.core.errors import Fault, HoldlogError, Mistake
 from holdlog.journal.engine import Database
+from holdlog.journal.faults import is_damage
 
 State = Literal["missing", "older", "current", "newer"]
 
@@ -41,7 +42,9 @@ def revision(db: Database) -> str | None:
     with db.reading() as conn:
         try:
             found = conn.execute(text("SELECT version_num FROM alembic_version")).scalars().all()
-        except DBAPIError:
+        except DBAPIError as error:
+            if is_damage(error.orig):
+                raise
             found = None
     if found is not None and len(found) == 1:
         return str(found[0])
@@ -62,6 +65,13 @@ def require_current(db: Database, *, head: str = HEAD) -> None:
     Raises ``Mistake`` ``no-journal``, ``older-journal`` or ``newer-journal``.
     """
     match state(db, head=head):
+        case "missing" if db.path is not None and db.path.exists():
+            raise Mistake(
+                "no-journal",
+                f"The file {db.name} is empty.",
+                "If a journal was there, go back to a backup: holdlog restore FILE. To begin one: "
+                "holdlog setup",
+            )
         case "missing":
             raise Mistake(
                 "no-journal", f"There is no journal at {db.name}.", "To begin one: holdlog setup"
@@ -83,7 +93,8 @@ def require_current(db: Database, *, head: str = HEAD) -> None:
 def create(db: Database) -> None:
     """Make the tables in an empty or missing database. All of them are made, or none.
 
-    Raises ``Mistake("journal-exists")`` if there is a journal already.
+    Raises ``Mistake("journal-exists")`` if there is a journal already, and
+    ``Mistake("bad-encoding")`` for a PostgreSQL database that cannot hold every text.
     """
     if state(db) != "missing":
         raise Mistake(
@@ -92,7 +103,24 @@ def create(db: Database) -> None:
             "Nothing was changed; use it, or give another path.",
         )
     with db.appending() as conn:
-        _run(conn, folder("migrations"))
+        if db.path is None:
+            _require_utf8(db, conn)
+        make_tables(conn)
+
+
+def _require_utf8(db: Database, conn: Connection) -> None:
+    encoding = conn.exec_driver_sql("SHOW server_encoding").scalar()
+    if encoding != "UTF8":
+        raise Mistake(
+            "bad-encoding",
+            f"The database {db.name} is in {encoding}, which cannot hold every text.",
+            "Make one with: createdb --encoding UTF8 --template template0 NAME",
+        )
+
+
+def make_tables(conn: Connection) -> None:
+    """Make the tables of this program in an empty database, inside the transaction of ``conn``."""
+    _run(conn, folder("migrations"))
 
 
 def upgrade(db: Database, *, scripts: Path | None = None) -> Path | None:

@@ -7,12 +7,14 @@ come. The tables may be emptied and filled again from the journal at will.
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields, make_dataclass
+from datetime import date
 from functools import cache, lru_cache
 from itertools import starmap
 from typing import Any
 
 from sqlalchemy import Connection, Executable, Select, Table, bindparam, func, select
 
+from holdlog.core.errors import Fault
 from holdlog.core.moments import Instant
 from holdlog.journal import tables
 from holdlog.journal.rows import Prepared, insert_over, tuples
@@ -88,6 +90,7 @@ _BATCH = [field.name for field in fields(BatchRow)]
 _CONTAINER = [field.name for field in fields(ContainerRow)]
 _LINK = [field.name for field in fields(LinkRow)]
 _CAUTIONS = _CONTAINER.index("cautions")
+_LAST_DAY = _CONTAINER.index("last_day")
 # A frozen class fills its fields through a slow door, one call each, which took as long as the
 # query. A twin that is not frozen is filled instead and then declared to be the real thing:
 # both have the same slots, which is what Python asks of such a change.
@@ -124,9 +127,6 @@ _CHILDREN = Prepared(CONTAINERS.where(_container.parent == bindparam("code")).or
 _ONE_BATCH = Prepared(BATCHES.where(_batch.batch == bindparam("id")))
 _FROM = Prepared(_LINKS.where(_link.code == bindparam("code")).order_by(_link.into))
 _OF_LOT = BATCHES.where(_batch.lot_key == bindparam("key"))
-_LIKE_LOT = BATCHES.where(
-    _batch.lot_key >= bindparam("key"), _batch.lot_key < bindparam("end")
-).order_by(_batch.lot_key)
 _LAST_NUMBER = Prepared(select(func.max(_batch.number)).where(_batch.site == bindparam("site")))
 _TAKEN = Prepared(
     select(_container.code).where(
@@ -204,13 +204,6 @@ def batches_of_lot(conn: Connection, site: str, key: str) -> list[BatchRow]:
     return sorted(found, key=lambda row: row.number)
 
 
-def lots_like(conn: Connection, site: str, key: str, most: int) -> list[str]:
-    """Some lots, as they were typed, whose key begins with ``key``."""
-    query = _LIKE_LOT.limit(most)
-    rows = tuples(conn, query, site=site, key=key, end=key + "\U0010ffff")
-    return list(dict.fromkeys(BatchRow(*row).lot for row in rows))
-
-
 def links_from(conn: Connection, site: str, code: str) -> list[LinkRow]:
     """What this container went into."""
     return list(starmap(LinkRow, tuples(conn, _FROM, site=site, code=code)))
@@ -277,6 +270,8 @@ def container_rows(rows: Iterable[Iterable[Any]]) -> list[ContainerRow]:
     for row in rows:
         cells = list(row)
         cells[_CAUTIONS] = _cautions(cells[_CAUTIONS])
+        if cells[_LAST_DAY] is not None:
+            _check_day(cells[_LAST_DAY])
         filled = _Filling(*cells)
         filled.__class__ = ContainerRow
         found.append(filled)
@@ -286,4 +281,23 @@ def container_rows(rows: Iterable[Iterable[Any]]) -> list[ContainerRow]:
 @lru_cache(maxsize=512)
 def _cautions(text: str) -> tuple[str, ...]:
     # Most containers share their few cautions, so each text is read once.
-    return tuple(json.loads(text))
+    try:
+        return tuple(json.loads(text))
+    except (TypeError, ValueError) as error:
+        raise _damaged() from error
+
+
+@lru_cache(maxsize=512)
+def _check_day(text: str) -> None:
+    try:
+        date.fromisoformat(text)
+    except (TypeError, ValueError) as error:
+        raise _damaged() from error
+
+
+def _damaged() -> Fault:
+    return Fault(
+        "on-hand-damaged",
+        "What is on hand cannot be read: it was changed by something else than holdlog.",
+        "Mend it with: holdlog doctor --rebuild",
+    )

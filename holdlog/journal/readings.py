@@ -9,7 +9,7 @@ the journal; each reading carries the number of the entry that tells of its impo
 import hashlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Select, and_, bindparam, func, select
 
@@ -21,10 +21,9 @@ from holdlog.journal.tables import reading as table
 # Rows of one call of the driver: a few megabytes, whatever the size of the file.
 _CHUNK = 20_000
 _EVER = Instant(0), Instant(2**53)
-_INSERT = (
-    "INSERT INTO reading (site, unit, at, hundredths, scale, entry)"
-    " VALUES ({0}, {0}, {0}, {0}, {0}, {0})"
-)
+_COLUMNS = "reading (site, unit, at, hundredths, scale, entry)"
+_INSERT = f"INSERT INTO {_COLUMNS} VALUES (?, ?, ?, ?, ?, ?)"  # noqa: S608  (our own names)
+_COPY = f"COPY {_COLUMNS} FROM STDIN"
 
 
 class Reading(NamedTuple):
@@ -81,7 +80,6 @@ def put(
     PostgreSQL after the entry was appended, which locks the site. An instant that occurs twice
     among the samples is refused by the database, and nothing is kept.
     """
-    insert = _INSERT.format("?" if conn.dialect.paramstyle == "qmark" else "%s")
     added = already = 0
     conflicts: list[int] = []
     for start in range(0, len(samples), _CHUNK):
@@ -89,7 +87,7 @@ def put(
         kept = _kept(conn, site, unit, some)
         fresh = [(site, unit, at, value, scale, import_id) for at, value in some if at not in kept]
         if fresh:
-            conn.exec_driver_sql(insert, fresh)
+            _add(conn, fresh)
         added += len(fresh)
         if kept:
             met = [(at, kept[at] == (value, scale)) for at, value in some if at in kept]
@@ -240,6 +238,18 @@ def digest(
     for at, hundredths, scale, _ in rows:
         total.update(b"%d %d %s\n" % (at, hundredths, scale.encode()))
     return total.hexdigest()
+
+
+def _add(conn: Connection, rows: list[Row]) -> None:
+    if conn.dialect.name == "sqlite":
+        conn.exec_driver_sql(_INSERT, rows)
+        return
+    # In the same transaction, and several times as fast as any INSERT (PostgreSQL manual,
+    # "Populating a Database").
+    driver: Any = conn.connection.driver_connection
+    with driver.cursor() as cursor, cursor.copy(_COPY) as copy:
+        for row in rows:
+            copy.write_row(row)
 
 
 def _kept(

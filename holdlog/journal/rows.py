@@ -54,7 +54,11 @@ def streamed(conn: Connection, statement: Executable, **values: object) -> Itera
     # The option goes with the statement: given to the connection it would stay there.
     options = {"stream_results": True, "max_row_buffer": CHUNK}
     result = conn.execute(statement, values, execution_options=options)
-    return cast("Iterator[Row]", iter(result))
+    try:
+        yield from cast("Iterator[Row]", result)
+    finally:
+        # Also when nobody wants the rest: on PostgreSQL the server keeps a place in it for us.
+        result.close()
 
 
 def chunks(things: Iterable[T]) -> Iterator[list[T]]:

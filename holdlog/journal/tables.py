@@ -103,6 +103,26 @@ TRIGGERS = {
         " SELECT RAISE(ABORT, 'a reading is kept once'); END"
     ),
 }
+# The same on PostgreSQL: its table, its kind (the bits of pg_trigger.tgtype, pg_trigger.h: 1 row,
+# 2 before, 4 insert, 8 delete, 16 update, 32 truncate), its function and what that does.
+_REFUSES = "BEGIN RAISE EXCEPTION '{} is never changed or deleted'; END"
+_FOLLOWS = (
+    "BEGIN IF NEW.number <> (SELECT COALESCE(MAX(number), 0) + 1 FROM entry"
+    " WHERE site = NEW.site) THEN"
+    " RAISE EXCEPTION 'an entry only follows the last one'; END IF; RETURN NEW; END"
+)
+SERVER_TRIGGERS = {
+    "entry_no_change": ("entry", 1 | 2 | 8 | 16, "entry_refuse", _REFUSES.format("an entry")),
+    "entry_no_truncate": ("entry", 2 | 32, "entry_refuse", _REFUSES.format("an entry")),
+    "entry_in_order": ("entry", 1 | 2 | 4, "entry_follows", _FOLLOWS),
+    "reading_no_change": (
+        "reading",
+        1 | 2 | 8 | 16,
+        "reading_refuse",
+        _REFUSES.format("a reading"),
+    ),
+    "reading_no_truncate": ("reading", 2 | 32, "reading_refuse", _REFUSES.format("a reading")),
+}
 # The tables that they guard.
 GUARDED = ("entry", "reading")
 

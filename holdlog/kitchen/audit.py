@@ -5,9 +5,10 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from holdlog.core.errors import Mistake
-from holdlog.core.moments import start_of_day
+from holdlog.core.moments import local_date, start_of_day
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.engine import Connection
+from holdlog.kitchen.audit_asked import refuse_unknown_cook, refuse_unknown_item
 from holdlog.kitchen.compliance import (
     BatchCooling,
     Hold,
@@ -30,12 +31,14 @@ from holdlog.kitchen.ended import (
     total,
     totals_by,
 )
+from holdlog.kitchen.items import items
 from holdlog.kitchen.kitchen import Kitchen
 from holdlog.kitchen.remarks import (
     Labels,
     ProbeCheck,
     Remark,
     RulesInForce,
+    label_entries,
     labels_of,
     probe_checks,
     remarks_of,
@@ -91,7 +94,9 @@ def audit(
 ) -> Audit:
     """The audit from ``first`` through ``last``, perhaps of one reason, item, cook or unit only.
 
-    Raises ``Mistake``: ``bad-period`` when the days are the wrong way round, ``no-unit``.
+    Raises ``Mistake``: ``in-the-future``, ``bad-period`` when the days are the wrong way round,
+    ``no-unit``, ``no-item`` for a name that nothing here has, ``no-cook`` for one who signed
+    nothing in the period.
     """
     with kitchen.db.reading() as conn:
         return audited(
@@ -110,7 +115,15 @@ def audited(
     cook: str = "",
     unit: str = "",
 ) -> Audit:
-    """The same within a transaction. What is of no item, or of no cook, is of all of them."""
+    """The same within a transaction. What is of no item, cook or unit is of all of them: labels,
+    probes, rules; units are of no item and no cook, moved dates of no cook, and only discards
+    have a reason.
+    """
+    today = local_date(kitchen.moment(conn), kitchen.where)
+    if first > today:
+        raise Mistake(
+            "in-the-future", f"{first} is still to come: today is {today}.", "Give an earlier day."
+        )
     if last < first:
         raise Mistake("bad-period", f"{last} lies before {first}.", "Give --from, then --to.")
     item, cook = item.strip(), cook.strip()
@@ -118,9 +131,15 @@ def audited(
     kitchen = kitchen.current(conn)
     since = start_of_day(first, kitchen.where)
     until = start_of_day(last + timedelta(days=1), kitchen.where)
+    every = ended(kitchen, conn, since, until)
+    if item:
+        refuse_unknown_item(items(kitchen, conn), item, every)
+    if cook:
+        signed = {each.by for each in every}
+        refuse_unknown_cook(kitchen, conn, cook, signed, since, until)
     asked = [
         each
-        for each in ended(kitchen, conn, since, until)
+        for each in every
         if item.lower() in each.item.lower()
         and cook.upper() in ("", each.by)
         and place in ("", each.unit)
@@ -137,6 +156,7 @@ def audited(
     counted[DISCARDED] += 0
     held = holds(kitchen, conn, since, until, item, cook)
     moved = moved_dates(kitchen, conn, since, until)
+    labels = label_entries(kitchen, conn, since, until)
     return Audit(
         first=first,
         last=last,
@@ -147,8 +167,10 @@ def audited(
         by_unit=totals_by(lambda each: each.unit, binned),
         overall=total("all", binned),
         ended=tuple(sorted(counted.items())),
-        labels=labels_of(kitchen, conn, since, until),
-        remarks=tuple(remarks_of(kitchen, conn, since, until, item, cook)),
+        labels=labels_of(labels),
+        remarks=tuple(
+            remarks_of(kitchen, conn, since, until, labels, item=item, by=cook, unit=place)
+        ),
         rulebooks=tuple(book.title for book in kitchen.stack(conn).books),
         entries=number,
         head=head,
@@ -156,7 +178,7 @@ def audited(
         balances=balances(ends),
         balance=balance("all", ends),
         probes=tuple(probe_checks(kitchen, conn, since, until)),
-        coolings=tuple(coolings_made(kitchen, conn, since, until, item, cook)),
+        coolings=tuple(coolings_made(kitchen, conn, since, until, item, cook, place)),
         units=tuple(unit_pasts(kitchen, conn, since, until, place)),
         holds=tuple(each for each in held if place in ("", each.row.unit)),
         moved=tuple(

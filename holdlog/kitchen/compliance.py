@@ -120,9 +120,17 @@ def found_in(
 
 
 def coolings_made(
-    kitchen: Kitchen, conn: Connection, since: Instant, until: Instant, item: str = "", by: str = ""
+    kitchen: Kitchen,
+    conn: Connection,
+    since: Instant,
+    until: Instant,
+    item: str = "",
+    by: str = "",
+    unit: str = "",
 ) -> list[BatchCooling]:
-    """Every batch made in the period that had to be cooled, or was logged to be."""
+    """Every batch made in the period that had to be cooled, or was logged to be. ``unit``: only
+    what was made into that one, or stands (or stood last) in it.
+    """
     at, stack = kitchen.moment(conn), kitchen.stack(conn)
     reader = Reader(LiveRecords(conn, kitchen.site), kitchen.where)
     logged_by = Instant(until + _LONGEST)
@@ -138,6 +146,10 @@ def coolings_made(
         if not isinstance(fact, ev.Prepared) or fact.food is None:
             continue
         if item.lower() not in fact.food.item.lower() or by.upper() not in ("", making.entry.by):
+            continue
+        if unit not in ("", fact.unit) and not any(
+            row.unit == unit for row in on_hand.of_batch(conn, kitchen.site, batch)
+        ):
             continue
         worst: Logged | None = None
         if batch in told or batch in batch_of:

@@ -29,9 +29,13 @@ _NOT_FOOD = (
 
 @dataclass(frozen=True, slots=True)
 class Corrected:
-    """What was corrected, and the containers whose rows were folded again."""
+    """What was corrected, by which entry, and the containers whose rows were folded again.
+
+    ``pending``: until the person in charge confirms that entry, the stricter fact counts.
+    """
 
     says: str
+    entry: int
     rows: tuple[ContainerRow, ...]
     pending: bool
 
@@ -88,7 +92,7 @@ def void(kitchen: Kitchen, by: str, number: int, why: str, evidence: str = "") -
         rows = [missed.get(row.code, row) for row in rows]
         reader = Reader(LiveRecords(write.conn, kitchen.site), kitchen.where)
         still = any(each.entry.number == number for each in reader.standing(entry.subject))
-        return Corrected(tell(fact), tuple(rows), still)
+        return Corrected(tell(fact), written.number, tuple(rows), still)
 
 
 def confirm(kitchen: Kitchen, by: str, number: int, evidence: str) -> Corrected:
@@ -102,7 +106,7 @@ def confirm(kitchen: Kitchen, by: str, number: int, evidence: str) -> Corrected:
         confirmed = ev.Confirmed(number, named), write.recorded_at, entry.subject
         (written,) = write.append(confirmed)
         rows = write.settle(entry.subject, *shaken(write, entry.subject, written.number))
-        return Corrected(tell(fact), tuple(rows), pending=False)
+        return Corrected(tell(fact), written.number, tuple(rows), pending=False)
 
 
 def correct_making(
@@ -140,7 +144,7 @@ def correct_making(
         rows = [missed.get(each.code, each) for each in rows]
         after = Reader(LiveRecords(write.conn, kitchen.site), kitchen.where)
         still = any(each.entry.number == number for each in after.standing(row.batch))
-        return Corrected(tell(making.fact), tuple(rows), still)
+        return Corrected(tell(making.fact), voided.number, tuple(rows), still)
 
 
 def with_allergens(names: tuple[str, ...]) -> Callable[[ev.Fact], ev.Fact]:

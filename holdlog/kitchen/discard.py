@@ -22,7 +22,7 @@ REASONS = {
     "off": "off in look or smell",
     "dropped": "dropped or dirty",
     "over-made": "made too much",
-    "recall": "recalled by its maker",
+    "recall": "recalled",
     "other": "other",
 }
 
@@ -82,8 +82,8 @@ def discard(
     why = reason_of(reason)
     if why == "other" and not note.strip():
         raise Mistake("no-reason", "Other than what?", 'Say it in a few words: --note "…".')
-    with kitchen.writing(by) as write:
-        row = write.find(typed)
+    with kitchen.writing(by, ev.Discarded) as write:
+        row, at = write.find(typed), write.when(at)
         if at < row.made_at:
             raise Mistake(
                 "too-early",

@@ -1,11 +1,14 @@
 """The doctor: is the journal whole, and is what it shows on hand what it says?"""
 
+import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import chain
 
 from holdlog.core import events as ev
-from holdlog.core.errors import Fault
+from holdlog.core.errors import Fault, HoldlogError
 from holdlog.core.moments import Instant
+from holdlog.journal import books as kept_books
 from holdlog.journal import checks, on_hand, readings
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.checks import Finding
@@ -28,12 +31,15 @@ class Replay:
 
 
 def examine(kitchen: Kitchen) -> list[Finding]:
-    """Every check: chain, database, triggers, migrations, journal mode, on hand, rulebooks."""
+    """Every check: chain, database, triggers, migrations, journal mode, on hand, rulebooks, and
+    whether the clock can be right.
+    """
     findings = checks.check(kitchen.db, kitchen.site)
     if all(finding.ok for finding in findings if finding.name in ("migrations", "chain")):
         with kitchen.db.reading() as conn:
-            findings.append(_on_hand(kitchen, conn))
-            findings.append(_readings(kitchen, conn))
+            findings.append(on_hand_as_written(kitchen, conn))
+            findings.append(readings_as_imported(kitchen, conn))
+            findings.append(_books_as_adopted(conn))
     changed = outdated(kitchen.adopted)
     says = (
         "changed since they were adopted: " + ", ".join(changed) + "; the adopted copies still "
@@ -42,7 +48,19 @@ def examine(kitchen: Kitchen) -> list[Finding]:
         else "the adopted rules are those on the shelf"
     )
     findings.append(Finding("rulebooks", not changed, says))
+    findings.append(_clock(kitchen))
     return findings
+
+
+def _clock(kitchen: Kitchen) -> Finding:
+    """Whether food may be dated by the clock."""
+    try:
+        with kitchen.db.reading() as conn:
+            kitchen.dating(conn)
+    except HoldlogError as error:
+        return Finding("clock", ok=False, says=error.line())
+    says = "not behind the last entry, and not more than 30 days after it"
+    return Finding("clock", ok=True, says=says)
 
 
 def replay(kitchen: Kitchen, conn: Connection) -> Replay:
@@ -90,7 +108,8 @@ def rebuild(kitchen: Kitchen, by: str) -> int:
     return len(found.containers)
 
 
-def _on_hand(kitchen: Kitchen, conn: Connection) -> Finding:
+def on_hand_as_written(kitchen: Kitchen, conn: Connection) -> Finding:
+    """Whether what is on hand is what a replay of the journal gives."""
     wanted = replay(kitchen, conn)
     batches, containers, links = on_hand.everything(conn, kitchen.site)
     wrong = [
@@ -109,7 +128,33 @@ def _on_hand(kitchen: Kitchen, conn: Connection) -> Finding:
     return Finding("on-hand", True, f"{len(containers)} containers, as the journal says")  # noqa: FBT003
 
 
-def _readings(kitchen: Kitchen, conn: Connection) -> Finding:
+def _books_as_adopted(conn: Connection) -> Finding:
+    """Whether every rulebook kept is the one that was adopted: the chain does not reach into
+    their table, but each adoption names them.
+    """
+    adopted: dict[str, tuple[str, Instant]] = {}
+    for entry in chain.from_iterable(
+        journal_entries.of_kinds(conn, site, ["stack"]) for site in journal_entries.site_names(conn)
+    ):
+        fact = fact_of(entry)
+        for book in fact.books if isinstance(fact, ev.StackAdopted) else ():
+            since = min(entry.recorded_at, adopted.get(book.digest, ("", entry.recorded_at))[1])
+            adopted[book.digest] = book.id, since
+    wrong = set(adopted)
+    for digest, name, at, content in kept_books.kept(conn):
+        whole = isinstance(content, bytes) and hashlib.sha256(content).hexdigest() == digest
+        if whole and adopted.get(digest) == (name, at):
+            wrong.discard(digest)
+        else:
+            wrong.add(digest)
+    if wrong:
+        names = ", ".join(sorted(adopted.get(digest, (digest[:12], 0))[0] for digest in wrong))
+        says = f"Rulebooks are not as they were adopted: {names}. Go back to a copy that is whole."
+        return Finding("books", ok=False, says=says)
+    return Finding("books", ok=True, says=f"{len(adopted)} rulebooks, as they were adopted.")
+
+
+def readings_as_imported(kitchen: Kitchen, conn: Connection) -> Finding:
     """Whether the loggers' readings are those that their imports kept: the chain does not reach
     into their table, but each import's entry holds the digest of what it added.
     """

@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 
 from holdlog.core import events as ev
 from holdlog.core.amounts import Amount, alike, in_unit_of, read_amount, totals
@@ -105,16 +106,14 @@ def ended(kitchen: Kitchen, conn: Connection, since: Instant, until: Instant) ->
     """Every end from ``since`` to just before ``until``, by when it happened; voided ones too."""
     kinds = [DISCARDED, "used"]
     found = journal_entries.of_kinds(conn, kitchen.site, kinds, since=since, until=until)
-    about: dict[str, list[Entry]] = defaultdict(list)
-    for entry in journal_entries.of_subjects(conn, kitchen.site, {one.subject for one in found}):
-        about[entry.subject].append(entry)
+    codes = {one.subject for one in found}
     # Most tubs were never moved and nothing about them was taken back: their story is not read.
-    counts = {
-        code: standing(entries, kitchen.where)
-        for code, entries in about.items()
-        if any(entry.kind in _TELLS_MORE for entry in entries)
-    }
-    rows = kinship.containers(conn, kitchen.site, list(about))
+    telling = kinship.about(conn, kitchen.site, codes, _TELLS_MORE)
+    about: dict[str, list[Entry]] = defaultdict(list)
+    for entry in journal_entries.of_subjects(conn, kitchen.site, telling):
+        about[entry.subject].append(entry)
+    counts = {code: standing(entries, kitchen.where) for code, entries in about.items()}
+    rows = kinship.containers(conn, kitchen.site, codes)
     reader = Reader(LiveRecords(conn, kitchen.site), kitchen.where)
     ends = []
     for entry in sorted(found, key=lambda each: (each.at, each.number)):
@@ -161,7 +160,7 @@ def _end(entry: Entry, row: ContainerRow, unit: str, voided: str, kitchen: Kitch
             how, reason, cost, note = fact.ended_as, "", None, ""
         case _:
             return None
-    rest = None if fact.part or how in GOES_ON else _rest(row, fact.amount)
+    rest = None if fact.part or how in GOES_ON else _rest(row.amount, fact.amount)
     return Ended(
         entry.number, entry.at, row.code, row.item_name, unit, how, reason, fact.amount, cost,
         entry.by, note, late, fact.part, rest, voided,
@@ -173,9 +172,13 @@ def _late(entry: Entry, kitchen: Kitchen) -> bool:
     return local_date(entry.recorded_at, kitchen.where) > local_date(entry.at, kitchen.where)
 
 
-def _rest(row: ContainerRow, amount: Amount | None) -> Amount | None:
-    """What should have been in a container beyond the amount that was said when it ended."""
-    holds = read_amount(row.amount) if row.amount else None
+# Containers of one batch hold alike, and most end so.
+@lru_cache(maxsize=1024)
+def _rest(written: str, amount: Amount | None) -> Amount | None:
+    """What should have been in a container, as ``written``, beyond the amount that was said when
+    it ended.
+    """
+    holds = read_amount(written) if written else None
     if holds is None or amount is None or not alike(holds, amount):
         return None
     return in_unit_of(holds, holds.base - amount.base)
@@ -219,15 +222,17 @@ def totals_by(name: Callable[[Ended], str], binned: Iterable[Ended]) -> tuple[To
 
 def balance(name: str, ends: Iterable[Ended]) -> Balance:
     """What became of all that ended."""
-    found = [(each.how, each.amount) for each in ends if each.how not in GOES_ON]
-    found += [(NOT_SAID, each.rest) for each in ends if each.rest is not None]
     amounts: dict[str, list[Amount]] = defaultdict(list)
     unknown: dict[str, int] = defaultdict(int)
-    for how, amount in found:
-        if amount is None:
-            unknown[how] += 1
+    for each in ends:
+        if each.rest is not None:
+            amounts[NOT_SAID].append(each.rest)
+        if each.how in GOES_ON:
+            continue
+        if each.amount is None:
+            unknown[each.how] += 1
         else:
-            amounts[how].append(amount)
+            amounts[each.how].append(each.amount)
     return Balance(name, {how: totals(some) for how, some in amounts.items()}, dict(unknown))
 
 

@@ -326,7 +326,8 @@ def end(
 
     ``amount`` None: what was in it, as far as is known. ``part``: the rest stays on hand.
     """
-    with kitchen.writing(by) as write:
+    with kitchen.writing(by, ev.Used) as write:
+        at = write.when(at)
         row, then = at_hand(write, typed, at)
         holds = read_amount(row.amount) if row.amount else None
         gone = taken(_called(row).rstrip(","), holds, amount, part=part)

@@ -22,13 +22,15 @@ Said = TypeVar("Said")
 @dataclass(frozen=True, slots=True)
 class Imported(Generic[Made]):
     """What became of a file: what was made of each row, and every fault. ``recorded``: it stands
-    in the journal; never so where there is a fault.
+    in the journal; never so where there is a fault. ``earlier``: other files of the kind that were
+    read in before, in words.
     """
 
     file: str
     rows: tuple[tuple[int, Made], ...]
     faults: tuple[Fault, ...]
     recorded: bool
+    earlier: tuple[str, ...] = ()
 
 
 class _UndoneError(Exception):
@@ -55,9 +57,10 @@ def bring_in(
     digest = sha256(data).hexdigest()
     faults = [fault for row, _ in rows for fault in row.faults]
     made: list[tuple[int, Made]] = []
+    earlier: list[str] = []
     try:
         with kitchen.writing(by) as write:
-            _refuse_again(kitchen, write.conn, what, digest)
+            earlier += _earlier(kitchen, write.conn, what, digest)
             for row, said in rows:
                 if said is not None and not row.faults:
                     with _row(write.conn, row, faults):
@@ -67,8 +70,9 @@ def bring_in(
             fact = ev.FileImported(what, name, digest, len(made))
             write.append((fact, write.recorded_at, KITCHEN))
     except _UndoneError:
-        return Imported(name, tuple(made), tuple(sorted(faults, key=_place)), recorded=False)
-    return Imported(name, tuple(made), (), recorded=True)
+        wrong = tuple(sorted(faults, key=_place))
+        return Imported(name, tuple(made), wrong, recorded=False, earlier=tuple(earlier))
+    return Imported(name, tuple(made), (), recorded=True, earlier=tuple(earlier))
 
 
 @contextmanager
@@ -78,20 +82,29 @@ def _row(conn: Connection, row: RowIn, faults: list[Fault]) -> Iterator[None]:
         with conn.begin_nested():
             yield
     except Mistake as mistake:
-        faults.append(Fault(row.number, "", mistake.line()))
+        faults.append(Fault(row.number, "", mistake.sentence, mistake.hint))
 
 
 def _place(fault: Fault) -> tuple[int, str]:
     return fault.row, fault.column
 
 
-def _refuse_again(kitchen: Kitchen, conn: Connection, what: str, digest: str) -> None:
+def _earlier(kitchen: Kitchen, conn: Connection, what: str, digest: str) -> list[str]:
+    """The files of the kind that were read in before. Raises ``Mistake("is-imported")`` where
+    this very one is among them.
+    """
+    found = []
     for entry in journal_entries.of_kinds(conn, kitchen.site, ["file-imported"]):
         fact = fact_of(entry)
-        if isinstance(fact, ev.FileImported) and (fact.digest, fact.what) == (digest, what):
-            when = show_moment(entry.at, kitchen.where)
+        if not isinstance(fact, ev.FileImported) or fact.what != what:
+            continue
+        when = show_moment(entry.at, kitchen.where)
+        if fact.digest == digest:
             raise Mistake(
                 "is-imported",
                 f"This very file was read in on {when} as {fact.file} (entry {entry.number}).",
                 "Nothing was recorded. What is new goes into a file of its own.",
             )
+        rows = "1 row" if fact.rows == 1 else f"{fact.rows} rows"
+        found.append(f"{fact.file}, {rows}, {when} (entry {entry.number})")
+    return found

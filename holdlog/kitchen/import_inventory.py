@@ -134,10 +134,11 @@ def _stock(row: RowIn, kitchen: Kitchen, known: Sequence[Item], now: Instant) ->
     maker = _maker_date(row)
     containers = _whole(row, "containers", MOST_CONTAINERS) or 1
     house_days = _whole(row, "house days", MOST_HOUSE_DAYS)
+    amount = _amount(row)
     if item is None or unit is None or start is None or begun is None:
         return None
     batch = Batch(
-        item=item, containers=containers, at=begun, unit=start, amount=_amount(row),
+        item=item, containers=containers, at=begun, unit=start, amount=amount,
         facts=ev.Food(item="", category="", house_days=house_days) if house_days else None,
         kind=_KINDS[given[0]], maker_use_by=maker[0], maker_date_for=maker[1],
         lot=row.text("lot") if given[0] != "made on" else "",
@@ -179,7 +180,7 @@ def _item(row: RowIn, known: Sequence[Item]) -> Item | None:
     try:
         return find_item(known, row.text("item"))
     except Mistake as mistake:
-        row.wrong("item", mistake.line())
+        row.mistaken("item", mistake)
         return None
 
 
@@ -187,7 +188,7 @@ def _unit(row: RowIn, kitchen: Kitchen) -> Unit | None:
     try:
         return kitchen.unit(row.text("unit"))
     except Mistake as mistake:
-        row.wrong("unit", mistake.line())
+        row.mistaken("unit", mistake)
         return None
 
 
@@ -196,7 +197,7 @@ def _amount(row: RowIn) -> Amount | None:
     try:
         return read_amount(text) if text else None
     except Mistake as mistake:
-        row.wrong("amount", mistake.line())
+        row.mistaken("amount", mistake)
         return None
 
 
@@ -208,7 +209,7 @@ def _maker_date(row: RowIn) -> tuple[date | None, ev.MakerDateFor]:
     try:
         return (read_day(text) if text else None), date_for
     except Mistake as mistake:
-        row.wrong("maker's date", mistake.line())
+        row.mistaken("maker's date", mistake)
         return None, date_for
 
 
@@ -236,10 +237,16 @@ def _moment(
             if not first and day == local_date(now, kitchen.where):
                 at = min(at, now)
         else:
-            wall = datetime.strptime(text.replace("T", " "), "%Y-%m-%d %H:%M")  # noqa: DTZ007
+            told = text.replace("T", " ")
+            form = "%Y-%m-%d %H:%M:%S" if told.count(":") > 1 else "%Y-%m-%d %H:%M"
+            wall = datetime.strptime(told, form)  # noqa: DTZ007
             at = from_local(wall, kitchen.where)
     except (Mistake, ValueError, OverflowError):
-        row.wrong(column, f"{text!r}: write 2026-06-01 or 2026-06-01 14:30")
+        row.wrong(
+            column,
+            f"{text!r}: write 2026-06-01 or 2026-06-01 14:30.",
+            "Does the spreadsheet turn it round? Make the column text, or the form yyyy-mm-dd.",
+        )
         return None
     if at > now:
         row.wrong(column, f"{text!r} is still to come")

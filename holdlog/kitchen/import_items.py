@@ -22,6 +22,8 @@ EXAMPLE = (
     ("herb butter", "dairy", "milk|tree nuts", "contains almonds", "", "4", "yes", "", "house"),
 )
 BETWEEN = "|"
+# A spreadsheet makes TRUE of what it takes for that.
+_YES_OR_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 MOST_THAW_DAYS, MOST_HOUSE_DAYS = 10, 365
 
 
@@ -64,7 +66,7 @@ def _item(row: RowIn) -> ev.ItemAdded:
     try:
         find_category(row.text("category"))
     except Mistake as mistake:
-        row.wrong("category", mistake.line())
+        row.mistaken("category", mistake)
     return ev.ItemAdded(
         name=name,
         category=row.text("category"),
@@ -83,10 +85,12 @@ def _many(text: str) -> tuple[str, ...]:
 
 
 def _allergens(row: RowIn) -> tuple[str, ...]:
+    # None of them has a comma in its name, and a hand puts one between them.
+    text = row.text("allergens").replace(",", BETWEEN).replace(";", BETWEEN)
     try:
-        return check_allergens(_many(row.text("allergens")))
+        return check_allergens(_many(text))
     except Mistake as mistake:
-        row.wrong("allergens", mistake.line())
+        row.mistaken("allergens", mistake)
         return ()
 
 
@@ -95,7 +99,7 @@ def _cost(row: RowIn) -> Cost | None:
     try:
         return read_cost(text) if text else None
     except Mistake as mistake:
-        row.wrong("cost", mistake.line())
+        row.mistaken("cost", mistake)
         return None
 
 
@@ -112,7 +116,10 @@ def _whole(row: RowIn, column: str, least: int, most: int) -> int | None:
 
 
 def _yes_or_no(row: RowIn, column: str) -> bool | None:
-    text = row.text(column).lower()
-    if text not in ("", "yes", "no"):
+    text = row.text(column)
+    if not text:
+        return None
+    said = _YES_OR_NO.get(text.lower())
+    if said is None:
         row.wrong(column, f"{text!r}: write yes or no, or leave it empty")
-    return {"yes": True, "no": False}.get(text)
+    return said

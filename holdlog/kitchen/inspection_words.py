@@ -3,6 +3,7 @@
 from datetime import date
 
 from holdlog.core.amounts import show_total
+from holdlog.core.chain import WHOLE, show_head
 from holdlog.core.codes import show
 from holdlog.core.costs import show_money
 from holdlog.core.moments import Instant, show_day, show_length, show_moment, to_local
@@ -45,7 +46,8 @@ _LAST_WORD = (
 def file_of(kitchen: Kitchen, found: Inspection) -> InspectorFile:
     """The file about the period."""
     audit = found.audit
-    period = f"{_day(audit.first)} to {_day(audit.last)}"
+    first, last = _day(audit.first), _day(audit.last)
+    period = first if first == last else f"{first} to {last}"
     return InspectorFile(
         title="Holding and discard record, for the inspector",
         kitchen=kitchen.name,
@@ -56,7 +58,7 @@ def file_of(kitchen: Kitchen, found: Inspection) -> InspectorFile:
             _coolings(kitchen, found), _units(kitchen, found), _probes(kitchen, found),
             _corrections(kitchen, found), _labels(kitchen, found), _moved(kitchen, found),
         ),
-        foot=f"Journal: {audit.entries} entries, head {audit.head}",
+        foot=f"Journal head {show_head(audit.entries, audit.head, WHOLE)}",
     )  # fmt: skip
 
 
@@ -102,18 +104,14 @@ def _cover(kitchen: Kitchen, found: Inspection) -> tuple[tuple[str, tuple[str, .
         f"the limit; {_many(len(audit.probes), 'probe check')}; "
         f"{_many(len(audit.remarks), 'remark')} on late entries, corrections, labels and rules."
     )
+    journal = (
+        f"Its head is {show_head(audit.entries, audit.head, WHOLE)}. This file was made "
+        f"{_when(found.at, kitchen)}, by the clocks of {kitchen.where.key}."
+    )
     return (
         ("In this period", (summary,)),
         ("The rules in force now", (*books, f"Sections in force: {'; '.join(cites)}.", counting)),
-        (
-            "The journal",
-            (
-                (
-                    f"{audit.entries} entries; head {audit.head}. File made "
-                    f"{_when(found.at, kitchen)}, clocks of {kitchen.where.key}."
-                ),
-            ),
-        ),
+        ("The journal", (journal,)),
         ("What this shows and what it does not", (*_PROVES, _LAST_WORD)),
         ("How long records are kept", (*kept, "holdlog itself deletes nothing.")),
     )
@@ -153,7 +151,7 @@ def _rules(kitchen: Kitchen, found: Inspection) -> Section:
         for each in found.binding
     )
     heads = ("book", "section", "what it says", "seen")
-    return Section("Rules in force", tuple(says), heads, (24, 20, 56, 12), rows)
+    return Section("Rules in force", tuple(says), heads, (22, 22, 66, 8), rows)
 
 
 def _seen(each: BindingRule) -> str:
@@ -253,7 +251,7 @@ def _cooling(each: BatchCooling, kitchen: Kitchen) -> tuple[str, ...]:
     readings = ""
     if log is not None:
         readings = "; ".join(
-            f"{show_moment(one.at, kitchen.where)} {one.temperature or 'off the heat'}"
+            f"{show_moment(one.at, kitchen.where, each.at)} {one.temperature or 'off the heat'}"
             for one in log.record.readings
         )
         grounds = ", ".join(

@@ -13,7 +13,7 @@ from holdlog.core import events as ev
 from holdlog.core.chain import Entry
 from holdlog.core.codes import near, new_code, read_code, show
 from holdlog.core.errors import Fault, Mistake
-from holdlog.core.moments import MINUTE, Clock, Instant, show_moment, zone
+from holdlog.core.moments import Clock, Instant, show_moment, zone
 from holdlog.core.temperature import Scale
 from holdlog.journal import entries as journal_entries
 from holdlog.journal import migrate, on_hand
@@ -21,7 +21,7 @@ from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Connection, Database
 from holdlog.journal.entries import Draft
 from holdlog.journal.on_hand import ContainerRow
-from holdlog.kitchen import books
+from holdlog.kitchen import books, clocks
 from holdlog.kitchen.project import batch_of, container_row, held, links_of
 from holdlog.kitchen.records import Container, LiveRecords, Origin, Reader
 from holdlog.rules.holding import Holding
@@ -30,8 +30,6 @@ from holdlog.rules.stack import Stack
 SITE = "main"
 KITCHEN = "kitchen"
 LOT = "lot "
-# A clock may be set right by a little; more than this is reported before anything is dated.
-CLOCK_SLACK = 2 * MINUTE
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,26 +69,37 @@ class Kitchen:
     adopted: ev.StackAdopted
     adopted_at: Instant
     adopted_in: int
+    # When the last entry was written, as the kitchen was opened.
+    written_at: Instant
     _stacks: dict[ev.StackAdopted, Stack] = field(default_factory=dict)
 
+    @property
+    def apart(self) -> clocks.Apart:
+        """What the clock says, and when the journal was last written as it was opened."""
+        return clocks.Apart(self.clock(), self.written_at)
+
     def now(self) -> Instant:
-        """What the clock says."""
-        return self.clock()
+        """What the clock says; where it is behind the journal, when that was last written."""
+        found = self.apart
+        return found.last if found.behind else found.now
 
     def moment(self, conn: Connection) -> Instant:
-        """What the clock says, by which food may be dated and judged.
-
-        Raises ``Fault("clock-back")`` when it is earlier than the journal was last written.
+        """As of when food is judged: what the clock says, and never earlier than the journal was
+        last written.
         """
-        now, (_, _, last) = self.now(), journal_entries.head(conn, self.site)
-        if now < last - CLOCK_SLACK:
-            raise Fault(
-                "clock-back",
-                f"The clock says {show_moment(now, self.where)}, but the journal was last written "
-                f"{show_moment(last, self.where)}.",
-                "Set the clock right: nothing is dated by a clock that went backwards.",
-            )
-        return max(now, last)
+        return clocks.apart(conn, self.site, self.clock()).judged
+
+    def dating(self, conn: Connection) -> Instant:
+        """What the clock says, by which food may be dated.
+
+        Raises ``Fault("clock-back")`` when it is earlier than the journal was last written,
+        ``Fault("clock-ahead")`` when it is more than 30 days later.
+        """
+        found = clocks.apart(conn, self.site, self.clock())
+        fault = clocks.fault(conn, self.site, self.where, found)
+        if fault is not None:
+            raise fault
+        return found.judged
 
     def current(self, conn: Connection) -> "Kitchen":
         """This kitchen with the rules in force: another program may have adopted others since
@@ -148,28 +157,56 @@ class Kitchen:
         return min(fits, key=lambda unit: unit.order, default=None)
 
     @contextmanager
-    def writing(self, by: str) -> Iterator["Writing"]:
-        """The transaction of one job, for the cook ``by`` (initials)."""
+    def writing(self, by: str, *only: type[ev.Fact]) -> Iterator["Writing"]:
+        """The transaction of one job, for the cook ``by`` (initials). ``only``: the facts that the
+        job writes, where some may be written by a clock that dates nothing.
+
+        Raises ``Fault`` as ``dating`` does.
+        """
         if not by.strip():
             raise Mistake(
                 "no-name", "Who is writing?", "Say --by with your initials, or set HOLDLOG_BY."
             )
-        with self.db.appending() as conn:
-            yield Writing(self.current(conn), conn, by.strip().upper(), self.moment(conn))
+        with self.db.appending(self.site) as conn:
+            found = clocks.apart(conn, self.site, self.clock())
+            doubt = clocks.fault(conn, self.site, self.where, found)
+            kitchen, cook = self.current(conn), by.strip().upper()
+            write = Writing(kitchen, conn, cook, found.judged, doubt)
+            write.refuse_doubtful(only)
+            yield write
 
 
 @dataclass(slots=True)
 class Writing:
-    """One transaction: entries and the rows they change commit together or not at all."""
+    """One transaction: entries and the rows they change commit together or not at all.
+
+    ``doubt``: why nothing may be dated by the clock; what is written despite it is written as of
+    ``recorded_at``.
+    """
 
     kitchen: Kitchen
     conn: Connection
     by: str
     recorded_at: Instant
+    doubt: Fault | None = None
+
+    def when(self, at: Instant) -> Instant:
+        """The moment to write down for something that happened ``at``: nothing is as certain as
+        the last entry where the clock is not.
+        """
+        return at if self.doubt is None else self.recorded_at
+
+    def refuse_doubtful(self, facts: Sequence[type[ev.Fact]]) -> None:
+        """Raise the fault of the clock, unless ``facts`` are written despite it."""
+        if self.doubt is not None:
+            despite = clocks.WRITTEN_DESPITE[self.doubt.code]
+            if not facts or any(fact not in despite for fact in facts):
+                raise self.doubt
 
     def append(self, *drafts: tuple[ev.Fact, Instant, str]) -> list[Entry]:
         """Append facts, each with when it happened and its subject."""
-        made = [Draft(fact, at, subject, self.by) for fact, at, subject in drafts]
+        self.refuse_doubtful([type(fact) for fact, _, _ in drafts])
+        made = [Draft(fact, self.when(at), subject, self.by) for fact, at, subject in drafts]
         return journal_entries.append(
             self.conn,
             self.kitchen.site,
@@ -298,8 +335,22 @@ def open_kitchen(
     """Open the kitchen of a journal. Raises ``Mistake("no-journal")`` where there is none."""
     migrate.require_current(db)
     with db.reading() as conn:
-        found = journal_entries.of_kinds(conn, site, ["kitchen", "stack", "unit"])
-    return _wired(db, clock, draw, site, station, found)
+        return kitchen_in(conn, db, clock, draw, site=site, station=station)
+
+
+def kitchen_in(
+    conn: Connection,
+    db: Database,
+    clock: Clock,
+    draw: Callable[[str], str],
+    *,
+    site: str = SITE,
+    station: str = "",
+) -> Kitchen:
+    """The kitchen of a journal as the transaction of ``conn`` sees it, committed or not."""
+    found = journal_entries.of_kinds(conn, site, ["kitchen", "stack", "unit"])
+    last = journal_entries.head(conn, site)[2]
+    return _wired(db, clock, draw, site, station, found, last)
 
 
 def _wired(
@@ -309,6 +360,7 @@ def _wired(
     site: str,
     station: str,
     found: Sequence[Entry],
+    last: Instant,
 ) -> Kitchen:
     set_up: ev.KitchenSetUp | None = None
     adopted: tuple[ev.StackAdopted, Entry] | None = None
@@ -324,7 +376,8 @@ def _wired(
             case _:
                 pass
     if set_up is None or adopted is None:
-        raise Mistake("no-kitchen", "No kitchen is set up here.", "Run: holdlog setup")
+        where = "here" if site == SITE else f"for the site {site!r}"
+        raise Mistake("no-kitchen", f"No kitchen is set up {where}.", "Run: holdlog setup")
     ordered = sorted(units.values(), key=lambda unit: unit.order)
     return Kitchen(
         db=db, site=site, clock=clock, draw=draw, station=station, name=set_up.name,
@@ -332,4 +385,5 @@ def _wired(
         susceptible=set_up.susceptible,
         units={unit.name: unit for unit in ordered}, adopted=adopted[0],
         adopted_at=adopted[1].recorded_at, adopted_in=adopted[1].number,
+        written_at=last,
     )  # fmt: skip

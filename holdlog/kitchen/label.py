@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from holdlog.core import events as ev
+from holdlog.core.chain import show_head
 from holdlog.core.codes import show
 from holdlog.core.errors import Fault, Mistake
 from holdlog.core.moments import (
@@ -17,6 +18,7 @@ from holdlog.core.moments import (
     show_moment,
     to_local,
 )
+from holdlog.journal import entries as journal_entries
 from holdlog.journal import on_hand
 from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import ContainerRow
@@ -76,7 +78,7 @@ def ready(kitchen: Kitchen, conn: Connection, code: str, *, tag: bool = False) -
     ``Mistake("not-unfit")`` where a tag is asked for and the food may be served.
     """
     kitchen = kitchen.current(conn)
-    now = kitchen.moment(conn)
+    now = kitchen.dating(conn)
     reader = Reader(LiveRecords(conn, kitchen.site), kitchen.where)
     container = reader.container(code)
     stack = kitchen.stack(conn)
@@ -193,6 +195,8 @@ def _label(
         held=(found.reason or "The person in charge decides.") if waits else "",
         reason=found.reason if purpose == TAG else "",
         discarded=_wall(now, kitchen) if purpose == TAG else None,
+        # That before the label's own entry, which is written once the label is made.
+        journal_head=show_head(*journal_entries.head(conn, kitchen.site)[:2]),
     )
 
 

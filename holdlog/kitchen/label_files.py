@@ -1,4 +1,7 @@
-"""Labels as files: a PNG each and one PDF for all, in a folder of the day."""
+"""Labels as files: a PNG each and one PDF for all, in a folder of the day.
+
+Each is there whole or not at all, and the label of another moment is never overwritten.
+"""
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -8,6 +11,7 @@ from typing import TYPE_CHECKING
 from holdlog.core.codes import show
 from holdlog.core.errors import Fault
 from holdlog.core.moments import local_date
+from holdlog.core.whole_files import why, write_free
 from holdlog.kitchen.kitchen import Kitchen
 from holdlog.kitchen.label import Ready
 from holdlog.labels.output import pdf_bytes, png_bytes
@@ -29,9 +33,9 @@ def write_labels(
     """
     with _day_folder(kitchen, labels, into) as (target, written):
         for name, image in images:
-            written.append(_write_new(target, name, ".png", png_bytes(image, dpi)))
+            written.append(write_free(target, name, ".png", png_bytes(image, dpi)))
         pages = pdf_bytes([image for _, image in images], dpi)
-        written.append(_write_new(target, name_of_all(labels), ".pdf", pages))
+        written.append(write_free(target, name_of_all(labels), ".pdf", pages))
     return tuple(written)
 
 
@@ -40,7 +44,7 @@ def write_pages(
 ) -> tuple[Path, ...]:
     """Write a PDF of label sheets. Raises as ``write_labels`` does."""
     with _day_folder(kitchen, labels, into) as (target, written):
-        written.append(_write_new(target, f"{name_of_all(labels)}-{sheet}", ".pdf", pages))
+        written.append(write_free(target, f"{name_of_all(labels)}-{sheet}", ".pdf", pages))
     return tuple(written)
 
 
@@ -69,7 +73,7 @@ def _day_folder(
         remove(written)
         raise Fault(
             "no-label",
-            f"The labels could not be written to {target}: {error.strerror or error}.",
+            f"The labels could not be written to {target}: {why(error, target)}.",
             f"Make them again with: holdlog label {show(labels[0].label.code)} --to FOLDER",
         ) from error
     except BaseException:
@@ -81,22 +85,3 @@ def remove(files: Sequence[Path]) -> None:
     """Take back files that no label stands for."""
     for file in files:
         file.unlink(missing_ok=True)
-
-
-def _write_new(target: Path, name: str, ending: str, content: bytes) -> Path:
-    """Write a file of its own; the label of another moment is never overwritten."""
-    number = 1
-    while True:
-        file = target / f"{name}{f'_{number}' if number > 1 else ''}{ending}"
-        try:
-            handle = file.open("xb")
-        except FileExistsError:
-            number += 1
-            continue
-        try:
-            with handle:
-                handle.write(content)
-        except OSError:
-            file.unlink(missing_ok=True)
-            raise
-        return file

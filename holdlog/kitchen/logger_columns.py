@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from holdlog.core.temperature import Scale
+from holdlog.core.visible import quoted
 from holdlog.kitchen.logger_text import bad, shown
 from holdlog.kitchen.logger_times import offset_of
 from holdlog.kitchen.logger_values import VALUE, Sign, no_data
@@ -65,7 +66,7 @@ def column_of(
     if told.column is not None:
         chosen = named(told.column, heading, width, line)
         if chosen in times:
-            raise bad(f"line {line}: the column {told.column!r} holds the times")
+            raise bad(f"line {line}: the column {quoted(told.column)} holds the times")
         return chosen
     names = [*heading, *[""] * (width - len(heading))]
     able = [
@@ -117,11 +118,10 @@ def named(told: str, heading: Sequence[str], width: int, line: int) -> int:
     ):
         if len(same) == 1:
             return same[0]
-    if wanted.isdecimal() and 1 <= int(wanted) <= width:
+    if wanted.isdecimal() and len(wanted) <= len(str(width)) and 1 <= int(wanted) <= width:
         return int(wanted) - 1
-    raise bad(
-        f"line {line}: there is no one column {told!r}; there are {listed(range(width), heading)}"
-    )
+    known = listed(range(width), heading)
+    raise bad(f"line {line}: there is no one column {quoted(told)}; there are {known}")
 
 
 def listed(columns: Sequence[int], heading: Sequence[str]) -> str:

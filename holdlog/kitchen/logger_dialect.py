@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from itertools import zip_longest
 
 from holdlog.core.temperature import Scale
+from holdlog.core.visible import quoted
 from holdlog.kitchen.logger_columns import (
     WARM,
     ZONE,
@@ -221,7 +222,7 @@ def _when(
     if told.time_column is not None:
         chosen = named(told.time_column, heading, shape.width, line)
         if chosen not in several:
-            raise bad(f"line {line}: the column {told.time_column!r} holds no times")
+            raise bad(f"line {line}: the column {quoted(told.time_column)} holds no times")
         return chosen, None, epoch
     universal = [n for n in several if n < len(heading) and ZONE.search(heading[n])]
     if len(several) == 1 or len(universal) == 1:

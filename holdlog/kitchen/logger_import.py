@@ -17,8 +17,9 @@ from holdlog.journal import entries as journal_entries
 from holdlog.journal import readings
 from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import ContainerRow
+from holdlog.kitchen import clocks
 from holdlog.kitchen.excursions import Anew, by_file, by_logger, written
-from holdlog.kitchen.kitchen import CLOCK_SLACK, Kitchen, Unit, Writing
+from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
 from holdlog.kitchen.logger_file import LoggerFile, Tell, Told, read_logger
 from holdlog.kitchen.records import LiveRecords, Reader
 from holdlog.kitchen.units import UnitLimit, limit_of, limits_by_category
@@ -130,7 +131,7 @@ def _refuse(
     kitchen: Kitchen, found: LoggerFile, limit: UnitLimit | None, now: Instant, unit: Unit
 ) -> None:
     last = Instant(found.samples[-1][0])
-    if last > now + CLOCK_SLACK:
+    if last > now + clocks.SLACK:
         raise Mistake(
             "in-the-future",
             f"The last reading is of {show_moment(last, kitchen.where)}: still to come.",

@@ -17,9 +17,10 @@ from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen.caught_up import caught_up
 from holdlog.kitchen.items import Item, check_allergens
 from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
+from holdlog.kitchen.lots import recalled_lots_like
 from holdlog.kitchen.probes import known
 from holdlog.kitchen.project import allergens
-from holdlog.kitchen.recall import refuse_recalled
+from holdlog.kitchen.recall import recall_of_lot
 from holdlog.kitchen.records import Making, Origin
 from holdlog.rules.faults import Verdict
 from holdlog.rules.history import Event, History
@@ -59,11 +60,15 @@ class Batch:
 
 @dataclass(frozen=True, slots=True)
 class Recorded:
-    """A batch as it was recorded."""
+    """A batch as it was recorded. ``recalled``: why its maker's lot is recalled, so that it is on
+    hold (empty: it is not); ``near``: recalled lots that this one may be mistyped for.
+    """
 
     batch: str
     rows: tuple[ContainerRow, ...]
     allergens: tuple[str, ...]
+    recalled: str = ""
+    near: tuple[ev.Recalled, ...] = ()
 
 
 def record(kitchen: Kitchen, by: str, wanted: Batch) -> Recorded:
@@ -86,7 +91,6 @@ def record_in(write: Writing, wanted: Batch) -> Recorded:
             f"Say how many, from 1 to {MOST_CONTAINERS}.",
         )
     wanted = replace(wanted, probe=known(write.kitchen, write.conn, wanted.probe))
-    refuse_recalled(write.kitchen, write.conn, wanted.lot)
     parts = _ingredients(write, wanted)
     inherited = _allergens(wanted, parts)
     food = _food(wanted, inherited, susceptible=write.kitchen.susceptible)
@@ -111,7 +115,9 @@ def record_in(write: Writing, wanted: Batch) -> Recorded:
     made = tuple(rows[code] for code in codes)
     if not warm:
         _refuse_out_of_the_cold(made, wanted.unit)
-    return Recorded(batch, made, inherited)
+    recalled = recall_of_lot(write.kitchen, write.conn, wanted.lot)
+    near = recalled_lots_like(write.kitchen, write.conn, wanted.lot) if wanted.lot.strip() else []
+    return Recorded(batch, made, inherited, recalled, () if recalled else tuple(near))
 
 
 def _new_batch(write: Writing) -> str:

@@ -349,8 +349,9 @@ def record(
 
 
 def _lasting(each: Ready) -> Label:
-    """What a label says, without what runs with the clock."""
-    return replace(each.label, discarded=None, reason="", held="held" if each.label.held else "")
+    """What a label says, without what runs with the clock or with the journal."""
+    held = "held" if each.label.held else ""
+    return replace(each.label, discarded=None, reason="", held=held, journal_head="")
 
 
 def note_failure(

@@ -1,10 +1,12 @@
 """A recall: everything that holds a maker's lot, a batch or a container goes on hold at once.
 
 One entry says so, about the lot, the batch or the container. It holds what is on hand, what is
-made of it from now on, what comes back because its end is voided, and further deliveries of the
-lot: none of them needs an entry of its own that somebody could forget. Food under a recall is
-discarded or sent back. A recall that was a mistake, or that its maker withdrew, is lifted as a
-whole, by voiding its entry; on a later day that waits for the person in charge.
+made of it from now on, what comes back because its end is voided, and every delivery of the lot,
+written down before the recall or after it: none of them needs an entry of its own that somebody
+could forget. So a lot may be recalled before any of it came, once a person has said that it is
+not mistyped. Food under a recall is discarded or sent back. A recall that was a mistake, or that
+its maker withdrew, is lifted as a whole, by voiding its entry; on a later day that waits for the
+person in charge.
 """
 
 from dataclasses import dataclass
@@ -18,11 +20,13 @@ from holdlog.journal import entries as journal_entries
 from holdlog.journal import kinship
 from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import ContainerRow
-from holdlog.kitchen.kitchen import Kitchen
+from holdlog.kitchen.kitchen import LOT, Kitchen
+from holdlog.kitchen.lots import Lot, lots_like, recalls_in_force
 from holdlog.kitchen.standing import Standing, standing
 from holdlog.kitchen.trace import Start, going_on, start_of
 
 GOES_ON = ("made into", "poured together", "split")
+NOT_SERVED = ("discarded", "returned")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,15 +46,20 @@ class Gone:
     into: str = ""
 
     @property
-    def out(self) -> bool:
-        """Whether it left the kitchen: what went on in another container is found there."""
-        return self.how not in GOES_ON
+    def served(self) -> bool:
+        """Whether somebody may have got it to eat."""
+        return self.how not in GOES_ON and self.how not in NOT_SERVED
+
+    @property
+    def goes_on(self) -> bool:
+        """Whether it went on in another container: it is found there."""
+        return self.how in GOES_ON
 
 
 @dataclass(frozen=True, slots=True)
 class Recall:
     """What a recall finds. ``live`` are on hand, on hold once it is recorded; ``number`` is its
-    entry, None in a dry run.
+    entry, None in a dry run. ``look_alike``: other lots on record that may be the same.
     """
 
     start: Start
@@ -60,34 +69,43 @@ class Recall:
     live: tuple[ContainerRow, ...]
     gone: tuple[Gone, ...]
     without_end: tuple[ContainerRow, ...]
+    look_alike: tuple[Lot, ...]
+
+    @property
+    def absent(self) -> bool:
+        """Whether it is of a lot of which no batch is on record."""
+        return not self.start.names
 
 
 def recall(
-    kitchen: Kitchen, by: str, typed: str, lot: str, why: str, *, dry_run: bool = False
-) -> Recall:
-    """Recall a container, a batch or a maker's lot. ``dry_run``: only look.
+    kitchen: Kitchen, by: str, typed: str, lot: str, why: str, *, dry_run: bool = False,
+    absent: bool = False,
+) -> Recall:  # fmt: skip
+    """Recall a container, a batch or a maker's lot. ``dry_run``: only look. ``absent``: also a
+    lot of which no batch is on record.
 
-    Raises ``Mistake`` where nothing is known by that name, no reason is given, or it is recalled
-    already.
+    Raises ``Mistake``: nothing is known by that name (``no-lot`` names what looks like it), it is
+    recalled already, no reason is given.
     """
     if dry_run:
         with kitchen.db.reading() as conn:
-            start = start_of(kitchen, conn, typed, lot)
+            start = start_of(kitchen, conn, typed, lot, absent=True)
             return _found(kitchen, conn, start, kitchen.moment(conn), why.strip(), None)
-    if not why.strip():
-        raise Mistake(
-            "no-reason", "Why is it recalled?", 'Say it: --why "maker\'s notice 4711, listeria".'
-        )
-    with kitchen.writing(by) as write:
-        start = start_of(write.kitchen, write.conn, typed, lot)
+    with kitchen.writing(by, ev.Recalled) as write:
+        start = start_of(write.kitchen, write.conn, typed, lot, absent=absent)
         known = standing_recall(write.kitchen, write.conn, start.subject)
         if known is not None:
-            when = show_moment(known.entry.at, kitchen.where)
+            when = show_moment(known.entry.at, kitchen.where, kitchen.now())
             raise Mistake(
                 "is-recalled",
                 f"{start.what} is recalled already, since {when} (entry {known.entry.number}).",
                 "To see what holds it: --dry-run.",
             )
+        if not why.strip():
+            raise Mistake(
+                "no-reason", f"Why is {start.what} recalled?",
+                'Say it: --why "maker\'s notice 4711, listeria".',
+            )  # fmt: skip
         fact = ev.Recalled(start.what, why.strip())
         (entry,) = write.append((fact, write.recorded_at, start.subject))
         # By lot as by name: the rows of everything touched are folded anew.
@@ -97,6 +115,38 @@ def recall(
         )
 
 
+@dataclass(frozen=True, slots=True)
+class InForce:
+    """A recall that was not lifted, and how many containers on hand it holds."""
+
+    number: int
+    at: Instant
+    by: str
+    what: str
+    why: str
+    on_hand: int
+
+
+def in_force(kitchen: Kitchen) -> list[InForce]:
+    """The recalls that were not lifted, the oldest first."""
+    found = []
+    with kitchen.db.reading() as conn:
+        for each in recalls_in_force(kitchen, conn):
+            subject, fact = each.entry.subject, each.fact
+            if not isinstance(fact, ev.Recalled):
+                continue
+            names: tuple[str, ...] = (subject,)
+            if subject.startswith(LOT):
+                key = subject.removeprefix(LOT)
+                names = tuple(one.batch for one in kinship.of_lots(conn, kitchen.site, [key]))
+            rows = kinship.containers(conn, kitchen.site, going_on(kitchen, conn, names).names)
+            live = sum(row.ended_at is None for row in rows.values())
+            found.append(
+                InForce(each.entry.number, each.entry.at, each.entry.by, fact.what, fact.why, live)
+            )
+    return found
+
+
 def standing_recall(kitchen: Kitchen, conn: Connection, subject: str) -> Standing | None:
     """The recall of ``subject`` that is in force, or None."""
     about = journal_entries.of_subjects(conn, kitchen.site, [subject])
@@ -104,15 +154,10 @@ def standing_recall(kitchen: Kitchen, conn: Connection, subject: str) -> Standin
     return found[0] if found else None
 
 
-def refuse_recalled(kitchen: Kitchen, conn: Connection, lot: str) -> None:
-    """A lot under recall is not taken in. Raises ``Mistake("recalled")``."""
+def recall_of_lot(kitchen: Kitchen, conn: Connection, lot: str) -> str:
+    """Why a maker's lot is recalled; empty: it is not."""
     found = standing_recall(kitchen, conn, lot_subject(lot)) if lot.strip() else None
-    if found is not None and isinstance(found.fact, ev.Recalled):
-        raise Mistake(
-            "recalled",
-            f"Lot {lot.strip()} is recalled: {found.fact.why}.",
-            "Do not take it in; send it back. Nothing was recorded.",
-        )
+    return found.fact.why if found is not None and isinstance(found.fact, ev.Recalled) else ""
 
 
 def _found(
@@ -127,7 +172,9 @@ def _found(
     for code, row in rows.items():
         for each in standing(about.get(code, []), kitchen.where):
             if isinstance(each.fact, ev.Used | ev.Discarded):
-                gone.append(_gone(row, each, each.fact))
+                # What was taken out of it before it got any of this is no business of a recall.
+                if each.entry.at >= names[code]:
+                    gone.append(_gone(row, each, each.fact))
                 if not each.fact.part:
                     ended_here.add(code)
     ordered = sorted(rows.values(), key=lambda row: (row.unit, row.item_name, row.code))
@@ -141,7 +188,15 @@ def _found(
         without_end=tuple(
             row for row in ordered if row.ended_at is not None and row.code not in ended_here
         ),
+        look_alike=tuple(_look_alike(kitchen, conn, start)),
     )
+
+
+def _look_alike(kitchen: Kitchen, conn: Connection, start: Start) -> list[Lot]:
+    if not start.subject.startswith(LOT):
+        return []
+    lot = start.subject.removeprefix(LOT)
+    return lots_like(kitchen, conn, lot, mistyped=not start.names)
 
 
 def _gone(row: ContainerRow, each: Standing, fact: ev.Used | ev.Discarded) -> Gone:

@@ -1,5 +1,6 @@
 """What an auditor looks at beside the food: late entries, corrections, labels, probes, rules."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from holdlog.core import events as ev
@@ -81,10 +82,16 @@ class RulesInForce:
     before: bool
 
 
-def labels_of(kitchen: Kitchen, conn: Connection, since: Instant, until: Instant) -> Labels:
-    """The labels of the period, counted."""
+def label_entries(
+    kitchen: Kitchen, conn: Connection, since: Instant, until: Instant
+) -> list[Entry]:
+    """The labels of the period, made or not: most of what is written in a day, so read once."""
     wanted = ["labelled", "print-failed"]
-    found = journal_entries.of_kinds(conn, kitchen.site, wanted, since=since, until=until)
+    return journal_entries.of_kinds(conn, kitchen.site, wanted, since=since, until=until)
+
+
+def labels_of(found: Iterable[Entry]) -> Labels:
+    """The labels among these, counted."""
     facts = [fact_of(entry) for entry in found]
     labels = [fact for fact in facts if isinstance(fact, ev.Labelled)]
     made = [fact for fact in labels if fact.state != "seen"]  # counted when it was sent
@@ -114,37 +121,55 @@ def probe_checks(
 
 
 def remarks_of(
-    kitchen: Kitchen, conn: Connection, since: Instant, until: Instant, item: str = "", by: str = ""
+    kitchen: Kitchen,
+    conn: Connection,
+    since: Instant,
+    until: Instant,
+    labels: Iterable[Entry],
+    *,
+    item: str = "",
+    by: str = "",
+    unit: str = "",
 ) -> list[Remark]:
     """Late entries, corrections, confirmations and adopted rules of the period (of one cook, or
-    of all): what happened in it, and what was written in it of the time before. Asked for one
-    ``item``, what is about no food is told as well.
+    of all): what happened in it, and what was written in it of the time before. ``labels`` are
+    those of the period. Asked for one ``item`` or ``unit``, what is about no food and no unit is
+    told as well.
     """
     site = kitchen.site
-    entries = journal_entries.written(conn, site, (*_SAID, "labelled"), since, until)
+    entries = journal_entries.written(conn, site, _SAID, since, until)
     entries += journal_entries.of_kinds(
         conn, site, list(ev.KINDS), since=since, until=until, written_since=until
     )
+    entries += labels
     found = []
-    for entry in entries:
+    for entry in {each.number: each for each in entries}.values():
         what = _what(entry, kitchen)
         if not what or by.upper() not in ("", entry.by):
             continue
-        if not item or item.lower() in (_item_of(conn, site, entry.subject) or item).lower():
-            found.append(
-                Remark(
-                    entry.number, entry.at, entry.recorded_at, entry.by, entry.subject, what,
-                    tell(fact_of(entry)),
-                )
-            )  # fmt: skip
-    return found
+        if (item or unit) and not _about(kitchen, conn, entry.subject, item, unit):
+            continue
+        found.append(
+            Remark(
+                entry.number, entry.at, entry.recorded_at, entry.by, entry.subject, what,
+                tell(fact_of(entry)),
+            )
+        )  # fmt: skip
+    return sorted(found, key=lambda each: each.number)
 
 
-def _item_of(conn: Connection, site: str, subject: str) -> str:
-    """The item of a container or a batch; empty: it is about no food."""
-    row = on_hand.find(conn, site, subject)
-    rows = [row] if row is not None else on_hand.of_batch(conn, site, subject)
-    return rows[0].item_name if rows else ""
+def _about(kitchen: Kitchen, conn: Connection, subject: str, item: str, unit: str) -> bool:
+    """Whether ``subject`` is of that item and stands (or stood last) in that unit, where asked;
+    also where it is neither food nor a unit.
+    """
+    if subject in kitchen.units:
+        return unit in ("", subject)
+    row = on_hand.find(conn, kitchen.site, subject)
+    rows = [row] if row is not None else on_hand.of_batch(conn, kitchen.site, subject)
+    if not rows:
+        return True
+    named = item.lower() in rows[0].item_name.lower()
+    return named and (not unit or any(row.unit == unit for row in rows))
 
 
 def _what(entry: Entry, kitchen: Kitchen) -> str:
@@ -154,6 +179,8 @@ def _what(entry: Entry, kitchen: Kitchen) -> str:
     fact = fact_of(entry) if entry.kind == "labelled" else None
     if isinstance(fact, ev.Labelled) and fact.copy and fact.state != "seen":
         return "reprint"
+    if entry.recorded_at == entry.at:
+        return ""
     late = local_date(entry.recorded_at, kitchen.where) > local_date(entry.at, kitchen.where)
     return "late entry" if late else ""
 

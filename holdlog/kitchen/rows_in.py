@@ -7,16 +7,22 @@ what cannot be read is a fault that names row and column, as a spreadsheet count
 import codecs
 import csv
 import io
-import unicodedata
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 
 from holdlog.core.csv_text import restored
-from holdlog.core.errors import BadFile
+from holdlog.core.errors import BadFile, HoldlogError
+from holdlog.core.visible import quoted, visible
 
 MAX_BYTES = 5_000_000
 MAX_ROWS = 20_000
 MAX_CELL = 1_000
+MAX_COLUMNS = 100
+MAX_LINE = 120_000
+_SEP = re.compile(r"\"?sep=([,;\t])\"?", re.IGNORECASE)
+_SAVE = 'Save it as CSV, UTF-8: among the kinds of file that one is called "CSV UTF-8".'
 _OTHER_KINDS = {
     b"PK\x03\x04": "a spreadsheet or an archive",
     b"\xd0\xcf\x11\xe0": "a spreadsheet",
@@ -26,15 +32,22 @@ _OTHER_KINDS = {
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """What is wrong in one cell, or in one row (``column`` empty)."""
+    """What is wrong in one cell, or in one row (``column`` empty), and perhaps what would be
+    right. Many rows may have the same ``hint``.
+    """
 
     row: int
     column: str
     says: str
+    hint: str = ""
+
+    @property
+    def where(self) -> str:
+        """The cell, as a person looks it up."""
+        return f"row {self.row}, {self.column}" if self.column else f"row {self.row}"
 
     def __str__(self) -> str:
-        where = f"row {self.row}, {self.column}" if self.column else f"row {self.row}"
-        return f"{where}: {self.says}"
+        return " ".join(filter(None, (f"{self.where}: {self.says}", self.hint)))
 
 
 @dataclass(slots=True)
@@ -49,9 +62,13 @@ class RowIn:
         """What stands in a cell; empty where the file has no such column."""
         return self.cells.get(column, "")
 
-    def wrong(self, column: str, says: str) -> None:
+    def wrong(self, column: str, says: str, hint: str = "") -> None:
         """Note a fault."""
-        self.faults.append(Fault(self.number, column, says))
+        self.faults.append(Fault(self.number, column, says, hint))
+
+    def mistaken(self, column: str, mistake: HoldlogError) -> None:
+        """Note what a cell was refused for."""
+        self.wrong(column, mistake.sentence, mistake.hint)
 
 
 def read_rows(data: bytes, known: Sequence[str], needed: Sequence[str]) -> list[RowIn]:
@@ -60,17 +77,19 @@ def read_rows(data: bytes, known: Sequence[str], needed: Sequence[str]) -> list[
     Raises ``BadFile("bad-file")`` for what is no such file at all: other bytes, heads that are
     not ``known``, stand twice or are ``needed`` and missing, quotation marks that do not match.
     """
-    text = _decoded(data)
-    first = text.split("\n", 1)[0]
-    delimiter = max(",;\t", key=lambda mark: (first.count(mark), mark == ","))
+    text, delimiter = _parted(_decoded(data))
+    for number, line in enumerate(text.split("\n"), 1):
+        if len(line) > MAX_LINE:
+            raise _bad(f"line {number} has {len(line):,} characters, more than {MAX_LINE:,}")
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     try:
-        table = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
+        table = list(islice(reader, MAX_ROWS + 2))
     except csv.Error as error:
         raise _bad(f"the quotation marks do not match ({error})") from error
     if not table:
         raise _bad("the file is empty")
     if len(table) > MAX_ROWS + 1:
-        raise _bad(f"the file has {len(table):,} rows, more than {MAX_ROWS:,}")
+        raise _bad(f"the file has more than {MAX_ROWS:,} rows", "Give it in parts.")
     heads = _heads(table[0], known, needed)
     rows = []
     for number, cells in enumerate(table[1:], 2):
@@ -89,26 +108,43 @@ def read_rows(data: bytes, known: Sequence[str], needed: Sequence[str]) -> list[
 
 def _decoded(data: bytes) -> str:
     if len(data) > MAX_BYTES:
-        raise _bad(f"the file has {len(data):,} bytes, more than {MAX_BYTES:,}")
+        raise _bad(
+            f"the file has {len(data):,} bytes, more than {MAX_BYTES:,}", "Give it in parts."
+        )
     for start, what in _OTHER_KINDS.items():
         if data.startswith(start):
-            raise _bad(f"this is {what}, not text", "Save it as CSV, UTF-8.")
+            raise _bad(f"this is {what}, not text", _SAVE)
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)) or b"\0" in data:
-        raise _bad("this is not UTF-8", "Save it as CSV, UTF-8.")
+        raise _bad("this is not UTF-8", _SAVE)
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        raise _bad(f"row {line} is not UTF-8", "Save it as CSV, UTF-8.") from error
+        raise _bad(f"row {line} is not UTF-8", _SAVE) from error
+
+
+def _parted(text: str) -> tuple[str, str]:
+    """The rows alone, and what stands between their cells."""
+    first, _, rest = text.partition("\n")
+    # Some spreadsheets are told so, in a line that they do not count.
+    said = _SEP.fullmatch(first.strip())
+    if said is not None:
+        return rest, said[1]
+    return text, max(",;\t", key=lambda mark: (first.count(mark), mark == ","))
 
 
 def _heads(cells: Sequence[str], known: Sequence[str], needed: Sequence[str]) -> list[str]:
     heads = [" ".join(cell.lower().replace("_", " ").split()) for cell in cells]
     while heads and not heads[-1]:
         heads.pop()
-    faults = [f"row 1: nothing is known of the column {head!r}" for head in heads
+    if len(heads) > MAX_COLUMNS:
+        raise _bad(f"row 1 has {len(heads):,} columns, more than {MAX_COLUMNS}")
+    if not any(head in known for head in heads):
+        fault = "row 1 names no column: above all rows stand the names of the columns"
+        raise BadFile("bad-file", (fault,), f"Columns: {', '.join(known)}.")
+    faults = [f"row 1: nothing is known of the column {quoted(head)}" for head in heads
               if head not in known]  # fmt: skip
-    faults += [f"row 1: the column {head!r} stands twice" for head in dict.fromkeys(heads)
+    faults += [f"row 1: the column {quoted(head)} stands twice" for head in dict.fromkeys(heads)
                if heads.count(head) > 1]  # fmt: skip
     faults += [f"row 1: the column {head!r} is missing" for head in needed if head not in heads]
     if faults:
@@ -120,7 +156,7 @@ def _check(row: RowIn) -> None:
     for column, text in row.cells.items():
         if len(text) > MAX_CELL:
             row.wrong(column, f"{len(text):,} characters are too many")
-        elif any(unicodedata.category(each) in ("Cc", "Cs") for each in text):
+        elif visible(text) != text or "\t" in text:
             row.wrong(column, "it holds a character that cannot be kept")
 
 

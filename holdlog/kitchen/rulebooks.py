@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from holdlog.core.errors import BadFile, HoldlogError, Mistake
+from holdlog.core import files, whole_files
+from holdlog.core.errors import BadFile, HoldlogError
+from holdlog.core.toml_table import MAX_BYTES
 from holdlog.kitchen.figures import KINDS, Figures, Grid, Kind, figures, grids, raw
 from holdlog.kitchen.shelf import (
     ShelfCategories,
@@ -133,7 +135,7 @@ def _text(file: str) -> str:
     if file in book_ids():
         return find_book(file)[0]
     try:
-        return Path(file).read_text(encoding="utf-8")
+        return files.read_text(Path(file), MAX_BYTES)
     except OSError as error:
         raise BadFile("no-file", (f"{file}: {error.strerror or error}",)) from error
     except ValueError as error:
@@ -226,15 +228,7 @@ seen = "text"
 
 
 def write_house(file: Path) -> None:
-    """Write a house file to begin with. Raises ``Mistake("file-exists")``; nothing is ever
-    written over.
+    """Write a house file to begin with. Raises ``Mistake("file-exists")``, since nothing is ever
+    written over, and ``Fault("no-file")``.
     """
-    try:
-        with file.open("x", encoding="utf-8") as new:
-            new.write(STARTER.replace("house.toml", str(file)))
-    except FileExistsError as error:
-        raise Mistake(
-            "file-exists",
-            f"{file} is there already; it is left as it is.",
-            "Name another file: holdlog rulebook house FILE",
-        ) from error
+    whole_files.write_new(file, STARTER.replace("house.toml", str(file)).encode())

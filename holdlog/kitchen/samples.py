@@ -6,6 +6,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from holdlog.core import whole_files
 from holdlog.core.errors import BadFile, Mistake
 from holdlog.labels import layout, template
 from holdlog.labels.faces import face
@@ -81,6 +82,7 @@ def sample(kind: str) -> Label:
         use_by=date(2026, 6, 7), amount="2 l", by="MK", unit="walk-in", keep_at=_COLD,
         allergens=("milk", "wheat"), cautions=("stir before use",),
         stands_on="FDA Food Code 2022",
+        journal_head="#1204 9f3a1c22",
     )  # fmt: skip
     return replace(plain, **KINDS[kind])
 
@@ -152,16 +154,9 @@ def _fault(form: Template, kind: str, dpi: int) -> str | None:
 def write_new(file: Path, width: float, height: float) -> None:
     """Write a template of that size in mm to begin with; never over a file.
 
-    Raises ``Mistake("bad-size")`` and ``Mistake("file-exists")``.
+    Raises ``Mistake("bad-size")``, ``Mistake("file-exists")``, ``Fault("no-file")``.
     """
-    text = template.starter(width, height)
-    try:
-        with file.open("x", encoding="utf-8") as out:
-            out.write(text)
-    except FileExistsError as error:
-        raise Mistake(
-            "file-exists", f"{file} is there already.", "Name another file; none is written over."
-        ) from error
+    whole_files.write_new(file, template.starter(width, height).encode())
 
 
 def read_size(text: str) -> tuple[float, float]:

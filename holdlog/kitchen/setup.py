@@ -42,7 +42,7 @@ class Plan:
     languages: tuple[str, ...] = ()
 
 
-def set_up(db: Database, clock: Clock, by: str, plan: Plan) -> None:
+def set_up(db: Database, clock: Clock, by: str, plan: Plan, *, site: str = SITE) -> None:
     """Create the journal and write down the kitchen. All or nothing.
 
     Raises ``Mistake`` for a zone, rulebook, unit or convention that cannot be, and
@@ -62,8 +62,9 @@ def set_up(db: Database, clock: Clock, by: str, plan: Plan) -> None:
     if migrate.state(db) == "missing":
         migrate.create(db)
     now = clock()
-    with db.appending() as conn:
-        if journal_entries.head(conn, SITE)[0]:
+    with db.appending(site) as conn:
+        # Asked for the number, the journal lets no other program set up the same site meanwhile.
+        if journal_entries.next_number(conn, site, now) > 1:
             raise Mistake(
                 "journal-exists",
                 f"{db.name} already holds a kitchen.",
@@ -81,7 +82,7 @@ def set_up(db: Database, clock: Clock, by: str, plan: Plan) -> None:
         facts += [(item, slug(item.name)) for item in items]
         facts += [(said, KITCHEN) for said in words]
         drafts = [Draft(fact, now, subject, by.strip().upper()) for fact, subject in facts]
-        journal_entries.append(conn, SITE, drafts, recorded_at=now)
+        journal_entries.append(conn, site, drafts, recorded_at=now)
 
 
 def _words(languages: tuple[str, ...]) -> ev.LabelWords:

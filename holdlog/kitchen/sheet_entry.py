@@ -76,8 +76,8 @@ class _Inside(Database):
         yield self._conn
 
     @contextmanager
-    def appending(self) -> Iterator[Connection]:
-        """The one transaction."""
+    def appending(self, site: str = "") -> Iterator[Connection]:  # noqa: ARG002
+        """The one transaction, which has its turn."""
         yield self._conn
 
 

@@ -7,8 +7,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from holdlog.bundled import folder
+from holdlog.core import files
 from holdlog.core.errors import Mistake
 from holdlog.core.events import Conventions
+from holdlog.core.toml_table import MAX_BYTES
+from holdlog.core.visible import quoted
 from holdlog.rules import category, rulebook
 from holdlog.rules.category import Category
 from holdlog.rules.rulebook import Rulebook
@@ -21,14 +24,14 @@ def find_book(name: str) -> tuple[str, str]:
     Raises ``Mistake("no-rulebook")`` with the ids there are.
     """
     path = folder("shared") / "rulebooks" / f"{name}.toml"
-    if "/" in name or name.endswith(".toml") or not path.is_file():
+    if "/" in name or name.endswith(".toml") or not files.is_file(path):
         path = Path(name)
     try:
-        return path.read_text(encoding="utf-8"), path.name
+        return files.read_text(path, MAX_BYTES), path.name
     except (OSError, ValueError) as error:
         raise Mistake(
             "no-rulebook",
-            f"There is no rulebook {name!r}.",
+            f"There is no rulebook {quoted(name)}.",
             f"Known: {', '.join(book_ids())}; or give the path of a file.",
         ) from error
 
@@ -41,10 +44,10 @@ def book_ids() -> list[str]:
 def find_category(name: str) -> tuple[str, str]:
     """The text of a category by its id. Raises ``Mistake("no-category")`` with the known ids."""
     path = folder("shared") / "categories" / f"{name}.toml"
-    if not name.replace("-", "").isalnum() or not path.is_file():
+    if not name.replace("-", "").isalnum() or not files.is_file(path):
         raise Mistake(
             "no-category",
-            f"There is no category {name!r}.",
+            f"There is no category {quoted(name)}.",
             f"Known: {', '.join(category_ids())}.",
         )
     return path.read_text(encoding="utf-8"), path.name

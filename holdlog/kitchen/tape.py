@@ -35,7 +35,8 @@ def tape(kitchen: Kitchen, each: Ready) -> list[str]:
     elif each.use_by is not None:
         shown = label.use_by
         hour = f" {shown:%H:%M}" if isinstance(shown, datetime) else ""
-        lines.append(f"USE BY {show_day(local_date(each.use_by, kitchen.where)).upper()}{hour}")
+        day = show_day(local_date(each.use_by, kitchen.where), label.started.date())
+        lines.append(f"USE BY {day.upper()}{hour}")
         if label.purpose == "cooling":
             lines[-1] = f"then {lines[-1]}"
     elif label.purpose != "frozen":
@@ -51,7 +52,7 @@ def _undated(label: Label) -> str:
         return "NO LIMIT KNOWN - ask the person in charge"
     if label.best_by is None:
         return "NO DATE NEEDED - not TCS"
-    return f"not TCS - BEST BY {show_day(label.best_by).upper()}"
+    return f"not TCS - BEST BY {show_day(label.best_by, label.started.date()).upper()}"
 
 
 def _warnings(each: Ready) -> list[str]:

@@ -156,6 +156,10 @@ _TELL: dict[type[Any], Callable[[Any], str]] = {
     ),
     ev.Recalled: lambda f: f"recalled ({f.what}): {f.why}",
     ev.FileImported: lambda f: f"{f.rows} rows of {f.what} read from {f.file}",
+    ev.BackedUp: lambda f: f"backed up: {f.entries} entries in {f.file}",
+    ev.ClockFoundRight: lambda f: (
+        f"clock found right, {f.days} day{'' if f.days == 1 else 's'} after the entry before"
+    ),
     ev.Voided: lambda f: f"entry {f.entry} voided: {f.why}",
     ev.Confirmed: lambda f: f"entry {f.entry} confirmed: {f.evidence}",
     ev.Settled: lambda f: f"kept after entry {f.entry}: {f.why} ({f.evidence})",

@@ -22,21 +22,23 @@ from holdlog.core.codes import LENGTH, looks_like_a_code, show
 from holdlog.core.errors import Fault, Mistake
 from holdlog.core.lots import lot_key, lot_subject
 from holdlog.core.moments import Instant
+from holdlog.core.visible import one_line, quoted
 from holdlog.journal import kinship, on_hand
 from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import BatchRow, ContainerRow
 from holdlog.kitchen.kitchen import Kitchen, find_container
+from holdlog.kitchen.lots import lots_like, lots_named, recalls_in_force
 from holdlog.kitchen.records import Making
 from holdlog.kitchen.standing import Standing, standing
 
 How = Literal["made into", "filled", "split", "poured into"]
+_MOST_SHOWN = 60  # signs of a lot in a sentence
 ALWAYS, NEVER = Instant(0), Instant(2**62)
 _KINDS = (
     "prepared", "received", "opened", "split", "topped-up", "used", "discarded", "voided",
     "confirmed",
 )  # fmt: skip
-_MOST_HINTS = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,13 +127,21 @@ def trace(kitchen: Kitchen, typed: str = "", lot: str = "") -> Trace:
         )
 
 
-def start_of(kitchen: Kitchen, conn: Connection, typed: str, lot: str) -> Start:
-    """What is meant: a lot, a batch or a container, gone or not."""
-    if bool(typed.strip()) == bool(lot.strip()):
-        raise Mistake("one-of-two", "Of what?", "Give a container's code, a batch, or --lot LOT.")
+def start_of(
+    kitchen: Kitchen, conn: Connection, typed: str, lot: str, *, absent: bool = False
+) -> Start:
+    """What is meant: a lot, a batch or a container, gone or not. ``absent``: a lot of which no
+    batch is on record stands for none, instead of being a mistake.
+    """
+    if typed.strip() and lot.strip():
+        raise Mistake(
+            "one-of-two", f"Of what: {quoted(typed)}, or lot {quoted(lot)}?", "Say one of them."
+        )
     if lot.strip():
-        return _lot(kitchen, conn, lot.strip())
+        return _lot(kitchen, conn, lot.strip(), absent=absent)
     name = typed.strip().upper()
+    if not name:
+        raise Mistake("one-of-two", "Of what?", "Give a container's code, a batch, or --lot LOT.")
     # A batch is B and a number; a code has eight characters and a check.
     if name[:1] == "B" and name[1:].isdigit() and not looks_like_a_code(name):
         if on_hand.batch(conn, kitchen.site, name) is None:
@@ -139,20 +149,33 @@ def start_of(kitchen: Kitchen, conn: Connection, typed: str, lot: str) -> Start:
                 "no-batch", f"There is no batch {name}.", "holdlog why CODE names a tub's batch."
             )
         return Start(f"batch {name}", name, (name,))
-    row = find_container(kitchen, conn, typed, ended=True)
+    try:
+        row = find_container(kitchen, conn, typed, ended=True)
+    except Mistake as mistake:
+        if not kinship.of_lots(conn, kitchen.site, [lot_key(typed)]):
+            raise
+        hint = f"It is a maker's lot: --lot {_quoted(typed.strip())}"
+        raise Mistake(mistake.code, mistake.sentence, hint) from mistake
     return Start(show(row.code), row.code, (row.code,))
 
 
-def _lot(kitchen: Kitchen, conn: Connection, lot: str) -> Start:
-    key = lot_key(lot)
-    batches = on_hand.batches_of_lot(conn, kitchen.site, key)
-    if not batches:
-        close = on_hand.lots_like(conn, kitchen.site, key[:2], _MOST_HINTS)
-        hint = f"Some that are: {', '.join(close)}." if close else (
+def _quoted(text: str) -> str:
+    return f'"{text}"' if " " in text else text
+
+
+def _lot(kitchen: Kitchen, conn: Connection, lot: str, *, absent: bool) -> Start:
+    batches = kinship.of_lots(conn, kitchen.site, [lot_key(lot)])
+    if not batches and not absent:
+        close = lots_like(kitchen, conn, lot, mistyped=True)
+        hint = f"Near it: {lots_named(close)}." if close else (
             "Lots are kept where they were said: holdlog receive --lot, holdlog open --lot."
         )  # fmt: skip
-        raise Mistake("no-lot", f"No lot {lot!r} is on record.", hint)
-    return Start(f"lot {batches[0].lot}", lot_subject(lot), tuple(row.batch for row in batches))
+        said = f"No batch of lot {one_line(lot, _MOST_SHOWN)} is on record"
+        if any(each.entry.subject == lot_subject(lot) for each in recalls_in_force(kitchen, conn)):
+            said += "; it is recalled, and will be held when it comes in"
+        raise Mistake("no-lot", f"{said}.", hint)
+    called = batches[0].lot if batches else lot
+    return Start(f"lot {called}", lot_subject(lot), tuple(row.batch for row in batches))
 
 
 def going_on(kitchen: Kitchen, conn: Connection, names: Sequence[str]) -> Reached:

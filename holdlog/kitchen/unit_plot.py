@@ -73,8 +73,8 @@ def plot_of_course(found: UnitStory, shown: Course, shop: Kitchen, *, broken: bo
     if _changed(found.since, found.until, shop):
         foot += " The clocks were changed: all times are those of before."
     return Plot(
-        title=f"{found.unit.name}, {show_moment(found.since, shop.where)} to "
-        f"{show_moment(found.until, shop.where)}",
+        title=f"{found.unit.name}, {show_moment(found.since, shop.where, shop.now())} to "
+        f"{show_moment(found.until, shop.where, shop.now())}",
         scale=shown.scale,
         readings=Curve(tuple(wall(at) for at, _ in points), tuple(value for _, value in points)),
         limits=_lines(found.limit, shown.scale),

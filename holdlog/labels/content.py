@@ -29,11 +29,11 @@ LAST_MINUTE = "23:59"
 class Part:
     """One piece of text.
 
-    Of a list, ``pieces`` are its items and ``lead`` the word before them, so that it can be cut
-    between items and say how many are missing, as ``more`` puts it. ``shorter`` are wordings to
-    try before any cut, and ``without`` what each of them leaves unsaid (of those that leave
-    nothing unsaid, ``""``); ``unsaid`` is what ``text`` does. A list that is cut is cut as
-    ``lead`` and ``pieces`` have it.
+    ``lead`` is the caption that ``text`` begins with. Of a list, ``pieces`` are the items after
+    it, so that it can be cut between items and say how many are missing, as ``more`` puts it.
+    ``shorter`` are wordings to try before any cut, and ``without`` what each of them leaves
+    unsaid (of those that leave nothing unsaid, ``""``); ``unsaid`` is what ``text`` does. A list
+    that is cut is cut as ``lead`` and ``pieces`` have it.
     """
 
     key: str
@@ -57,9 +57,11 @@ def say(label: Label, words: Words) -> dict[str, Part]:
         "made": _made(label, words),
         "place": _place(label, words),
         "packed": _packed(label, words),
-        "reason": _reason(label, words),
     }
     parts = {key: Part(key, text) for key, text in texts.items() if text} | own(label, words)
+    if why := _why(label):
+        caption = words.say("reason: {reason}", reason="")
+        parts["reason"] = Part("reason", measured(caption + why), lead=caption)
     for key, said in _headline(label, words).items():
         if said:
             parts[key] = Part(key, said[0], shorter=said[1:])
@@ -80,8 +82,9 @@ def say(label: Label, words: Words) -> dict[str, Part]:
     return parts
 
 
-OWN = ("code", "count")
-"""The parts in which the labels of one batch differ."""
+HEAD = "journal-head"
+OWN = ("code", "count", HEAD)
+"""The parts in which the labels of one batch differ, or of two jobs."""
 
 
 def own(label: Label, words: Words) -> dict[str, Part]:
@@ -91,7 +94,36 @@ def own(label: Label, words: Words) -> dict[str, Part]:
     if not codes.is_code(label.code):
         raise Mistake("bad-code", f"{label.code!r} is not a container code; no label was made.")
     texts = {"code": codes.show(label.code), "count": _count(label, words)}
-    return {key: Part(key, text) for key, text in texts.items()}
+    parts = {key: Part(key, text) for key, text in texts.items()}
+    if label.journal_head:
+        head = label.journal_head
+        parts[HEAD] = Part(HEAD, words.say("Journal {head}", head=head), shorter=(head,))
+    return parts
+
+
+def with_head(said: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[Part, ...]]:
+    """What a field says with the head of the journal, if that is there, and without it.
+
+    It is the first thing to go where there is no room. Beside the small print it follows on the
+    same line, and the small print takes fewer words for it, but says as much.
+    """
+    head = next((part for part in said if part.key == HEAD), None)
+    if head is None:
+        return (), said
+    rest = tuple(part for part in said if part is not head)
+    if not any(part.key == "small-print" for part in rest):
+        return said, rest
+    return tuple(_run_on(part, head) for part in rest), rest
+
+
+def _run_on(part: Part, head: Part) -> Part:
+    if part.key != "small-print":
+        return part
+    wordings = (part.text, *part.shorter)
+    first, *shorter = (
+        f"{text} {tight(end)}" for end in (head.text, *head.shorter) for text in wordings
+    )
+    return Part(part.key, first, shorter=tuple(shorter))
 
 
 def writing(label: Label, words: Words) -> tuple[str, ...]:
@@ -278,9 +310,8 @@ def _packed(label: Label, words: Words) -> str:
     return tight(f"{words.say('Packed')} {when}")
 
 
-def _reason(label: Label, words: Words) -> str:
-    why = {"discard": label.reason, "hold": label.held}.get(state(label), "")
-    return measured(words.say("reason: {reason}", reason=why)) if why else ""
+def _why(label: Label) -> str:
+    return {"discard": label.reason, "hold": label.held}.get(state(label), "")
 
 
 def _place(label: Label, words: Words) -> str:

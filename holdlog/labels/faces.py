@@ -16,6 +16,7 @@ FACES: tuple[Face, ...] = get_args(Face)
 PARTS = (
     "item", "kicker", "year", "headline", "beside", "then", "also", "wording", "packed", "reason",
     "made", "place", "allergens", "cautions", "code", "count", "belongs", "small-print",
+    "journal-head",
 )  # fmt: skip
 CELLS = ("writing",)
 
@@ -40,7 +41,7 @@ NEEDED: dict[Face, tuple[str, ...]] = {
 
 # What a template has to show, or to say in ``leaves_out`` that it does not. Not on the faces
 # of the second line: a twin's full label is on the lid, and nobody eats from a discard tag.
-DETAILS = ("also", "allergens", "cautions", "made", "place", "small-print")
+DETAILS = ("also", "allergens", "cautions", "made", "place", "small-print", "journal-head")
 DETAILS_ON: dict[Face, tuple[str, ...]] = {
     "dated": ("year",),
     "timed": ("year",),

@@ -106,6 +106,12 @@ def fit(parts: tuple[Part, ...], room: Room) -> Fitted:
     return _fragment_left_out(worded[-1], room) or _cut(worded[-1], room)
 
 
+def fit_whole(parts: tuple[Part, ...], room: Room) -> Fitted | None:
+    """``parts`` in the fullest wordings that fit with nothing cut, or None: for what may go."""
+    found = (_largest(said, room) for said in _wordings(parts))
+    return next((fitted for fitted in found if fitted is not None), None)
+
+
 def _light(lost: set[str], room: Room, *, lightest: bool) -> bool:
     """Whether losing these parts is better than saying others in fewer words."""
     if lightest:
@@ -310,6 +316,10 @@ def _marked_end(
 
 def _stack(texts: list[list[str]], parts: tuple[Part, ...], cap: int, room: Room) -> Fitted | None:
     """The lines below one another, no ink touching the next line's; ``None`` if too tall."""
+    count = sum(map(len, texts))
+    # Before anything is set in dots: lines are never closer than this.
+    if count > room.lines or cap + (count - 1) * round(cap * 1.42) > room.height:
+        return None
     lines: list[Line] = []
     baseline, below = 0, 0
     for part, part_lines in zip(parts, texts, strict=True):
@@ -325,7 +335,7 @@ def _stack(texts: list[list[str]], parts: tuple[Part, ...], cap: int, room: Room
             below = max(0, bottom)
             lines.append(Line(text, bold, px, baseline, left, right - left))
     height = baseline + below
-    if len(lines) > room.lines or height > room.height:
+    if height > room.height:
         return None
     unsaid = tuple((part.key, part.unsaid) for part in parts if part.unsaid)
     return Fitted(tuple(lines), cap, height, unsaid=unsaid)

@@ -72,4 +72,5 @@ class Label:
     held: str = ""  # why it is on hold; not empty prints ON HOLD in place of any date
     reason: str = ""  # discard: why
     discarded: datetime | None = None  # discard: when it was set aside
+    journal_head: str = ""  # "#1204 9f3a1c22": that of the journal when the label was made
     twin: bool = False  # the small second label, for the tub whose lid bears the full one

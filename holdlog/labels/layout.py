@@ -13,7 +13,7 @@ from holdlog.labels import content, lettering, symbols
 from holdlog.labels.content import Part
 from holdlog.labels.faces import BARE, NEVER_CUT, TOLD, Face, face
 from holdlog.labels.fields import INSET_MM, Field, Template, symbol
-from holdlog.labels.fitting import fit, room
+from holdlog.labels.fitting import Fitted, fit, fit_whole, room
 from holdlog.labels.geometry import Dots, dots, to_dots
 from holdlog.labels.growth import grown
 from holdlog.labels.label import Label
@@ -121,7 +121,7 @@ def lay_out(
     none. Raises ``Mistake``: a code that does not check, right-to-left letters, a resolution at
     which a symbol or its quiet zone does not fit, a label that the template does not offer.
     """
-    alike = replace(label, code=_ANY_CODE, number=1, count=1, reprint=0)
+    alike = replace(label, code=_ANY_CODE, number=1, count=1, reprint=0, journal_head="")
     # Outside what is kept: a font file may come and go.
     fit, faults = usable(fonts)
     batch = _batch(template, dpi, alike, words, fit)
@@ -165,7 +165,7 @@ class _Batch:
 
 @lru_cache(maxsize=64)
 def _batch(template: Template, dpi: int, label: Label, words: Words, fonts: Fonts) -> _Batch:
-    """Everything but code and number; kept, as the labels of a batch come one after another."""
+    """Everything but what ``OWN`` names; kept, as the labels of a batch come one after another."""
     if not LEAST_DPI <= dpi <= MOST_DPI:
         raise Mistake(
             "bad-dpi", f"{dpi} dpi: labels are made for {LEAST_DPI} to {MOST_DPI} dots per inch."
@@ -205,8 +205,13 @@ def _own_marks(
 ) -> list[Mark]:
     if place.kind in ("bars", "qr"):
         return [_symbol(place, code, batch.dpi)]
-    said = tuple(own.get(key) or batch.parts[key] for key in place.show if key in batch.parts)
-    return _boxed(place, said, batch.dpi, batch.fonts, warnings)
+    parts = (own.get(key) or batch.parts.get(key) for key in place.show)
+    full, said = content.with_head(tuple(part for part in parts if part is not None))
+    if full and (
+        lines := _spare(place, full, to_dots(place.box, batch.dpi), batch.dpi, batch.fonts)
+    ):
+        return list(lines)
+    return _boxed(place, said, batch.dpi, batch.fonts, warnings) if said else []
 
 
 def _check_offered(template: Template, shown: Face, label: Label) -> None:
@@ -252,6 +257,33 @@ def _text(
 ) -> tuple[tuple[TextMark, ...], tuple[str, ...]]:
     """The lines of one text field and its warnings; kept, as most of a batch's labels agree."""
     fitted = fit(parts, room(field, box, dpi, fonts))
+    if fitted.lost and (not fitted.lines or any(key in NEVER_CUT for key, _ in fitted.lost)):
+        raise Mistake(
+            "no-room",
+            f"Field {field.name!r} of the template is too small for "
+            + " and ".join(repr(loose(part.text)) for part in parts)
+            + f" at {dpi} dpi; no label was made.",
+            "Use a larger template, or make the field larger.",
+        )
+    leads = {part.key: part.lead for part in parts}
+    lines = _lines(field, fitted, box, fonts)
+    # Without the caption: the warning begins with the name of the part.
+    return lines, tuple(
+        cut_warning(key, rest.removeprefix(leads[key]))
+        for key, rest in (*fitted.lost, *fitted.unsaid)
+    )
+
+
+@lru_cache(maxsize=256)
+def _spare(
+    field: Field, parts: tuple[Part, ...], box: Dots, dpi: int, fonts: Fonts
+) -> tuple[TextMark, ...]:
+    """The lines of a text field if all of it fits; else none."""
+    fitted = fit_whole(parts, room(field, box, dpi, fonts)) if field.kind == "text" else None
+    return _lines(field, fitted, box, fonts) if fitted is not None else ()
+
+
+def _lines(field: Field, fitted: Fitted, box: Dots, fonts: Fonts) -> tuple[TextMark, ...]:
     marks = []
     down = (box.height - fitted.height) // 2 if field.valign == "middle" else 0
     for line in fitted.lines:
@@ -263,16 +295,7 @@ def _text(
         marks.append(
             TextMark(field.name, line.text, line.bold, line.px, fitted.cap, x, y, ink, fonts)
         )
-    if fitted.lost and (not fitted.lines or any(key in NEVER_CUT for key, _ in fitted.lost)):
-        raise Mistake(
-            "no-room",
-            f"Field {field.name!r} of the template is too small for "
-            + " and ".join(repr(loose(part.text)) for part in parts)
-            + f" at {dpi} dpi; no label was made.",
-            "Use a larger template, or make the field larger.",
-        )
-    missing = (*fitted.lost, *fitted.unsaid)
-    return tuple(marks), tuple(cut_warning(key, rest) for key, rest in missing)
+    return tuple(marks)
 
 
 def _boxed(

@@ -72,6 +72,8 @@ Phrase = Literal[
     "Rules: {book}. Health authority decides.",
     "{book}. Health authority decides.",
     "{book}. Authority decides.",
+    # the head of the journal, the last thing that gets room
+    "Journal {head}",
 ]
 
 PHRASES: tuple[Phrase, ...] = get_args(Phrase)

@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from holdlog.bundled import folder
-from holdlog.core import toml_table
+from holdlog.core import files, toml_table
 from holdlog.core.errors import BadFile, Mistake
+from holdlog.core.visible import quoted
+from holdlog.core.whole_files import why
 from holdlog.labels.geometry import Box
 from holdlog.labels.template import Template
 
@@ -72,7 +74,7 @@ def find(wanted: str | Path) -> Sheet:
         return load(Path(wanted))
     raise Mistake(
         "unknown-sheet",
-        f"No sheet is called {str(wanted)!r}.",
+        f"No sheet is called {quoted(str(wanted))}.",
         f"Known: {', '.join(names())}; or give the path of a .toml file.",
     )
 
@@ -84,9 +86,10 @@ def load(path: Path) -> Sheet:
     the paper.
     """
     try:
-        table = toml_table.parse(path.read_text(encoding="utf-8"), str(path))
+        table = toml_table.parse(files.read_text(path, toml_table.MAX_BYTES), str(path))
     except (OSError, UnicodeDecodeError) as error:
-        raise BadFile("bad-sheet", (f"{path}: cannot be read: {error}",)) from error
+        says = why(error, path) if isinstance(error, OSError) else "not a text in UTF-8"
+        raise BadFile("bad-sheet", (f"{path}: cannot be read: {says}",)) from error
     except BadFile as error:
         raise BadFile("bad-sheet", error.faults) from error
     title = table.text("title")

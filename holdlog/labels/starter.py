@@ -25,6 +25,7 @@ _TWO_HIGH = 4.9  # two such lines
 _KICKER = 2.4  # one line of capitals with an accent above and a tail below
 _STATE_LEAST = 3.85  # two of the least lines beside a state
 _LEAST_CODE_MM = 12.0
+_HEAD_MM, _WHOLE_HEAD_MM = 10.5, 24.5  # the journal's head in two lines, and in one with its word
 _HEAD_MOST, _DETAILS_LEAST = 22.0, 6.0  # of labels too narrow for bars
 
 _FOUR_LINES = 8.5  # four such lines
@@ -52,9 +53,11 @@ def starter(width: float, height: float) -> str:
         _large(sketch)
         if height < ROOMY_MM:
             sketch.leaves_out = ("place", "small-print", "writing")
+        if "journal-head" not in sketch.shown:
+            sketch.leaves_out += ("journal-head",)
     else:
         _small(sketch)
-        left_out = ("year", "small-print", "writing", "beside")
+        left_out = ("year", "small-print", "writing", "beside", "journal-head")
         told = () if "allergens" in sketch.shown else ("allergens", "cautions", "place")
         sketch.leaves_out = (*told, "made", *left_out)
     if "wording" not in sketch.shown:
@@ -89,8 +92,12 @@ def _symbols(sketch: Sketch) -> bool:
     sketch.beside_qr = x - quiet - 0.1 - sketch.margin
     sketch.qr_top = y - quiet
     y = sketch.height - _EDGE + _TAIL  # codes have none
+    beside = max(sketch.margin, white) + bars + white + 0.1  # right of the bars
+    head = sketch.margin + sketch.beside_qr - beside
+    tall = max(3.1, 0.115 * sketch.height)
+    has_head = head >= _HEAD_MM and tall >= _TWO_LINES
     if sketch.height >= ROOMY_MM and has_bars:
-        y = _small_print(sketch, sketch.height - _EDGE)
+        y = _small_print(sketch, sketch.height - _EDGE, has_head=has_head)
     row = max(_LINE, min(4.0 if has_bars else 2.8, 0.057 * sketch.height))
     left, x = sketch.beside_qr, sketch.margin
     y -= row
@@ -98,19 +105,26 @@ def _symbols(sketch: Sketch) -> bool:
     sketch.text("code", "code", FACES, (x, y, code, row), bold="code")
     if has_bars:
         sketch.text("count", "count", FACES, (x + code, y, left - code, row), align="right")
-        tall = max(3.1, 0.115 * sketch.height)
         y -= tall + _GAP
         sketch.put("bars", "bars", (max(x, white), y, bars, tall))
+        if has_head:
+            lines = 1 if head >= _WHOLE_HEAD_MM else 2
+            high = _LINE if lines == 1 else _TWO_LINES
+            place = (beside, y + tall - high, head, high)
+            sketch.text("journal-head", "journal-head", FACES, place, lines=lines, largest=1.5,
+                        align="right")  # fmt: skip
     sketch.foot = y - _GAP
     return has_bars
 
 
-def _small_print(sketch: Sketch, y: float) -> float:
+def _small_print(sketch: Sketch, y: float, *, has_head: bool) -> float:
+    """Two lines of it have room for the journal's head too, where that has no place of its own."""
     lines = 2 if sketch.height >= 45 else 1  # noqa: PLR2004
     high = _TWO_LINES if lines == 2 else _LINE  # noqa: PLR2004
     on = tuple(face for face in FACES if face != "twin")
     place = (sketch.margin, y - high, sketch.beside_qr, high)
-    sketch.text("small-print", "small-print", on, place, lines=lines, largest=1.6)
+    show = "small-print journal-head" if lines == 2 and not has_head else "small-print"  # noqa: PLR2004
+    sketch.text("small-print", show, on, place, lines=lines, largest=1.6)
     return y - high
 
 

@@ -4,14 +4,17 @@ Loading checks everything that can be known before there is a label: a template 
 never lets text run into a barcode or a code fall off the paper.
 """
 
-import tomllib
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from holdlog.bundled import folder
+from holdlog.core import files
 from holdlog.core.errors import BadFile, Mistake
+from holdlog.core.toml_table import loads
+from holdlog.core.visible import quoted
+from holdlog.core.whole_files import why
 from holdlog.labels.fields import FLOOR_MM, Field, Template, symbol
 from holdlog.labels.starter import starter
 from holdlog.labels.template_check import CHECKED_DPI, check
@@ -22,6 +25,7 @@ __all__ = [
 ]  # fmt: skip
 
 _ENDING = ".toml"
+_MOST_FAULTS = 100
 _MOST_BYTES = 200_000  # ten times the largest that comes with the program
 
 
@@ -39,11 +43,11 @@ def find(name_or_path: str) -> Template:
     if name_or_path in names():
         return _shipped(name_or_path)
     path = Path(name_or_path)
-    if _is_file(path):
+    if files.is_file(path):
         return load(path)
     raise Mistake(
         "no-template",
-        f"There is no label template {name_or_path!r}.",
+        f"There is no label template {quoted(name_or_path)}.",
         f"Choose one of {', '.join(names())}, or give the path of your own file.",
     )
 
@@ -77,7 +81,7 @@ def _turned(path: Path, data: dict[str, Any]) -> Template:
         raise _bad(path, faults)
     name = data["like"]
     places = [home / f"{name}{_ENDING}" for home in (path.parent, folder("label_templates"))]
-    other = next((place for place in places if _is_file(place) and place != path), None)
+    other = next((place for place in places if files.is_file(place) and place != path), None)
     if other is None or "/" in name or "like" in _toml(other):
         raise _bad(path, [f"like: no template {name!r} with fields of its own"])
     whole = load(other)
@@ -90,26 +94,26 @@ def _turned(path: Path, data: dict[str, Any]) -> Template:
 
 def _toml(path: Path) -> dict[str, Any]:
     try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise _bad(path, [f"larger than {_MOST_BYTES:,} bytes, as no template is"])
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except RecursionError as error:
-        raise _bad(path, ["cannot be read: values nested too deep"]) from error
-    except (OSError, ValueError) as error:  # also no UTF-8, no TOML, a number of 5000 digits
-        raise BadFile("bad-template", (f"{path}: cannot be read: {error}",)) from error
+        return loads(files.read_text(path, _MOST_BYTES))
+    except BadFile as error:
+        raise BadFile("bad-template", error.faults, error.hint) from error
+    except OSError as error:
+        raise _unread(path, why(error, path)) from error
+    except UnicodeDecodeError as error:
+        raise _unread(path, "not a text in UTF-8") from error
+    except ValueError as error:
+        raise _unread(path, f"not valid TOML: {error}") from error
 
 
-def _is_file(path: Path) -> bool:
-    """Whether there is such a file; a name that no file can have is none."""
-    try:
-        return path.is_file()
-    except (OSError, ValueError):
-        return False
+def _unread(path: Path, says: str) -> BadFile:
+    return BadFile("bad-template", (f"{path}: cannot be read: {says}",))
 
 
 def _bad(path: Path, faults: list[str]) -> BadFile:
+    rest = len(faults) - _MOST_FAULTS
+    more = (f"and {rest:,} faults more",) if rest > 0 else ()
     return BadFile(
         "bad-template",
-        tuple(f"{path}: {fault}" for fault in faults),
+        tuple(f"{path}: {fault}" for fault in (*faults[:_MOST_FAULTS], *more)),
         "Mend the file; the templates that come with the program show every key.",
     )

@@ -2,12 +2,14 @@
 
 from typing import Any, get_args
 
+from holdlog.core.toml_table import named, shown
 from holdlog.labels.faces import CELLS, DETAILS, DETAILS_ON, FACES, PARTS
 from holdlog.labels.fields import FLOOR_MM, Align, Field, Template, Valign
 from holdlog.labels.geometry import Box
 
 MOST_MM = 1000
 MOST_FIELDS = 200
+MOST_LINES = 99
 
 # Any container can need one of these at any time: no template may be without them.
 _EVERYWHERE = ("dated", "timed", "unknown", "stop", "hold", "discard", "twin")
@@ -52,7 +54,7 @@ def read(name: str, data: dict[str, Any]) -> tuple[Template | None, list[str]]:
     if isinstance(tables, dict) and len(tables) > MOST_FIELDS:
         return None, [f"field: {len(tables)} fields, more than {MOST_FIELDS}"]
     for key, table in tables.items() if isinstance(tables, dict) else ():
-        found = [f"[field.{key}] {fault}" for fault in _field_faults(table)]
+        found = [f"[field.{named(key)}] {fault}" for fault in _field_faults(table)]
         faults += found
         if not found:
             fields.append(_field(key, table))
@@ -73,9 +75,8 @@ def read(name: str, data: dict[str, Any]) -> tuple[Template | None, list[str]]:
 
 def key_faults(table: dict[str, Any], known: dict[str, type]) -> list[str]:
     """Unknown and missing keys, and values of the wrong type."""
-    faults = [
-        f"{key}: unknown key, expected {', '.join(known)}" for key in table if key not in known
-    ]
+    expected = f"unknown key, expected {', '.join(known)}"
+    faults = [f"{named(key)}: {expected}" for key in table if key not in known]
     for key, kind in known.items():
         if key in table:
             faults += _value_faults(key, kind, table[key])
@@ -88,14 +89,14 @@ def _top_faults(data: dict[str, Any]) -> list[str]:
     details = (*DETAILS, *(key for keys in DETAILS_ON.values() for key in keys))
     left_out = data.get("leaves_out", ())
     faults = [
-        f"leaves_out: unknown word {word!r}, expected {', '.join(dict.fromkeys(details))}"
+        f"leaves_out: unknown word {shown(word)}, expected {', '.join(dict.fromkeys(details))}"
         for word in (left_out if isinstance(left_out, list) else ())
         if word not in details
     ]
     refuses = data.get("refuses", {})
     for face, instead in refuses.items() if isinstance(refuses, dict) else ():
         if face not in FACES:
-            faults.append(f"[refuses] {face}: unknown face, expected {', '.join(FACES)}")
+            faults.append(f"[refuses] {named(face)}: unknown face, expected {', '.join(FACES)}")
         elif face in _EVERYWHERE:
             faults.append(f"[refuses] {face}: every template has to offer this face")
         elif not isinstance(instead, str) or not instead:
@@ -112,7 +113,7 @@ def _field(name: str, table: dict[str, Any]) -> Field:
         show=tuple(table.get("show", ())),
         largest=float(table.get("largest", FLOOR_MM)),
         least=float(table.get("least", FLOOR_MM)),
-        lines=table.get("lines", 99),
+        lines=table.get("lines", MOST_LINES),
         align=table.get("align", "left"),
         valign=table.get("valign", "top"),
         bold=tuple(table.get("bold", ())),
@@ -124,14 +125,14 @@ def _field(name: str, table: dict[str, Any]) -> Field:
 def _field_faults(table: Any) -> list[str]:
     kind = table.get("kind") if isinstance(table, dict) else None
     if not isinstance(kind, str) or kind not in _KEYS:
-        return [f"kind: expected one of {', '.join(_KEYS)}, got {kind!r}"]
+        return [f"kind: expected one of {', '.join(_KEYS)}, got {shown(kind)}"]
     faults = key_faults(table, _KEYS[kind])
     if faults:
         return faults
     known = CELLS if kind == "cells" else PARTS
     for key, allowed in (("on", FACES), ("show", known), ("bold", known), ("keep", known)):
         faults += [
-            f"{key}: unknown word {word!r}, expected {', '.join(allowed)}"
+            f"{key}: unknown word {shown(word)}, expected {', '.join(allowed)}"
             for word in table.get(key, ())
             if word not in allowed
         ]
@@ -143,15 +144,15 @@ def _field_faults(table: Any) -> list[str]:
         faults.append(f"least: {least} mm is below the floor of {FLOOR_MM} mm")
     if table.get("largest", least) < least:
         faults.append(f"largest: {table['largest']} mm is less than least, {least} mm")
-    if table.get("lines", 1) < 1:
-        faults.append(f"lines: expected 1 or more, got {table['lines']}")
+    if not 1 <= table.get("lines", 1) <= MOST_LINES:
+        faults.append(f"lines: expected 1 to {MOST_LINES}, got {shown(table['lines'])}")
     if table.get("show") == []:
         faults.append("show: expected at least one word")
     return faults
 
 
 def _value_faults(key: str, kind: type, value: Any) -> list[str]:
-    wrong = f"{key}: expected {_NAMES[kind]}, got {value!r}"
+    wrong = f"{key}: expected {_NAMES[kind]}, got {shown(value)}"
     if isinstance(value, bool):
         return [] if kind is bool else [wrong]
     if kind is float:

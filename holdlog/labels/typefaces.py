@@ -5,6 +5,7 @@ runs, each in the first font that has its signs. Which those are is asked of the
 sign it lacks is drawn exactly like a character that nobody has.
 """
 
+import os
 import unicodedata
 from functools import lru_cache
 from importlib import resources
@@ -12,7 +13,9 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from holdlog.core import files
 from holdlog.core.errors import Mistake
+from holdlog.core.whole_files import why
 
 if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
@@ -111,12 +114,11 @@ def check(fonts: Fonts) -> None:
 
 def _fault(path: Path) -> str:
     try:
-        if not path.is_file():
-            return f"Font {path}: there is no such file."
-        stat = path.stat()
+        with files.open_file(path) as file:
+            found = os.fstat(file.fileno())
     except OSError as error:
-        return f"Font {path}: cannot be read ({error.strerror or error})."
-    return _unfit(path, stat.st_mtime_ns, stat.st_size)
+        return f"Font {path}: {why(error, path)}."
+    return _unfit(path, found.st_mtime_ns, found.st_size)
 
 
 @lru_cache

@@ -10,7 +10,7 @@ from io import BytesIO
 from typing import Literal
 
 Kind = Literal["png", "svg", "pdf"]
-_MOST_DAYS = 24  # so many days can be named under the bars
+_MOST_DAYS = 15  # so many days can be named under the bars, none in another
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,7 @@ def drawn(plot: BatchPlot, kind: Kind) -> bytes:
         if plot.size is not None:
             axes.axhline(
                 plot.size, color="black", linewidth=2, dashes=(6, 3),
-                label=f"make {plot.size:g} {plot.measure}",
+                label=f"make {round(plot.size, 3):g} {plot.measure}",
             )  # fmt: skip
             top = plot.high if plot.high is not None else max(*below, plot.size) * 1.08
             span = "95 % interval of that" + (", open above" if plot.high is None else "")
@@ -77,7 +77,7 @@ def drawn(plot: BatchPlot, kind: Kind) -> bytes:
         axes.set_ylim(0, max([*below, plot.size or 0, plot.high or 0, 1e-9]) * 1.25)
         axes.set_xlim(-0.7, len(plot.bars) - 0.3)
         named = _named(plot.bars)
-        axes.set_xticks(named, [f"{plot.bars[n].day:%-d %b}" for n in named], fontsize=8)
+        axes.set_xticks(named, [_day(plot.bars[n].day) for n in named], fontsize=8)
         axes.set_xlabel("day it was made", fontsize=9)
         axes.set_title(plot.title, loc="left", fontsize=11, parse_math=False)
         axes.grid(visible=True, axis="y", color="0.85", linewidth=0.6)
@@ -89,6 +89,10 @@ def drawn(plot: BatchPlot, kind: Kind) -> bytes:
         date_key = {"png": None, "svg": "Date", "pdf": "CreationDate"}[kind]
         figure.savefig(out, format=kind, metadata={date_key: None} if date_key else None)
     return out.getvalue()
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%b}"
 
 
 def _named(bars: Sequence[Bar]) -> list[int]:

@@ -8,6 +8,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from holdlog.core.visible import one_line, visible
+
 PRODUCT = "-//holdlog//looking ahead//EN"
 
 
@@ -40,14 +42,14 @@ def calendar(
     file.add("prodid", PRODUCT)
     file.add("version", "2.0")
     file.add("method", "PUBLISH")
-    file.add("x-wr-calname", name)
+    file.add("x-wr-calname", one_line(name))
     for each in known:
         event = Event()
         event.add("uid", each.id)
         event.add("dtstamp", made_at)
         event.add("sequence", sequence)
-        event.add("summary", each.summary)
-        event.add("description", each.description)
+        event.add("summary", one_line(each.summary))
+        event.add("description", visible(each.description, lines=True))
         if each.cancelled:
             event.add("status", "CANCELLED")
         if each.until is None:
@@ -71,21 +73,25 @@ def gone_since(
     """What a file that was made ``before`` told of ``days`` and is not among ``events`` any more,
     cancelled (RFC 5545, 3.8.1.11). A file that is not one of ours told nothing.
     """
+    known = {each.id for each in events}
+    try:
+        return [each for each in _told_in(before, days) if each.id not in known]
+    except (ValueError, KeyError, IndexError, TypeError, AttributeError, RecursionError):
+        return []  # whatever it is, holdlog has not written it
+
+
+def _told_in(before: bytes, days: Sequence[date]) -> list[CalendarEvent]:
     from icalendar import Calendar  # noqa: PLC0415
 
-    try:
-        file = Calendar.from_ical(before)
-    except ValueError:
-        return []
+    file = Calendar.from_ical(before)
     if str(file.get("prodid", "")) != PRODUCT:
         return []
-    known = {each.id for each in events}
     found = []
     for event in file.walk("VEVENT"):
         start = event.decoded("dtstart")
         day = start.date() if isinstance(start, datetime) else start
         uid = str(event["uid"])
-        if uid in known or day not in days:
+        if day not in days:
             continue
         until = start if isinstance(start, datetime) else None
         summary = str(event["summary"])

@@ -22,6 +22,7 @@ _SIDE, _TOP, _FOOT = 16.0, 14.0, 17.0
 _TITLE, _HEAD, _TEXT, _CELL, _SMALL = 6.0, 4.4, 3.2, 2.75, 2.5
 _LINE, _CELL_LINE = 4.5, 3.7
 _GAP = 2.0  # between columns
+_BETWEEN = 8.0  # between two sections on one page
 _MOST_LINES = 60  # of a row that stay together; what is longer goes on below, or overleaf
 _SHAPE = 4.5 / 8  # of a plot: its height to its width
 
@@ -69,10 +70,14 @@ class _Block:
 
 @dataclass(slots=True)
 class _Page:
-    """The blocks of one page, and which sections begin on it."""
+    """The blocks of one page."""
 
     blocks: list[_Block] = field(default_factory=list)
-    begins: list[int] = field(default_factory=list)
+
+    @property
+    def high(self) -> float:
+        """How much of the page they take, in mm."""
+        return sum(block.high for block in self.blocks)
 
 
 def inspector_file(
@@ -102,17 +107,23 @@ def inspector_file(
 
 
 def _pages(pen: Pen, file: InspectorFile) -> list[_Page]:
-    """Everything on as many pages as it needs; each section begins on a page of its own."""
-    sections = [_section(pen, number, each) for number, each in enumerate(file.sections)]
-    bodies = [_laid(pen, blocks) for blocks in sections]
+    """Everything on as many pages as it needs. A section that fits below the one before stands
+    there, so that a day is no pile of empty pages; any other begins on a page of its own.
+    """
+    room = pen.height - _TOP - _FOOT
+    pages: list[_Page] = []
+    begins = []
+    for number, section in enumerate(file.sections):
+        body = _laid(pen, _section(pen, number, section))
+        if pages and len(body) == 1 and pages[-1].high + _BETWEEN + body[0].high <= room:
+            pages[-1].blocks += [_Block(_BETWEEN, lambda _y: None), *body.pop(0).blocks]
+            begins.append(len(pages))
+        else:
+            begins.append(len(pages) + 1)
+        pages += body
     # The contents stand on the cover, whose length does not depend on what they say.
-    cover = _laid(pen, _cover(pen, file, [0] * len(bodies)))
-    starts, at = [], len(cover) + 1
-    for body in bodies:
-        starts.append(at)
-        at += len(body)
-    cover = _laid(pen, _cover(pen, file, starts))
-    return [*cover, *(page for body in bodies for page in body)]
+    cover = _laid(pen, _cover(pen, file, begins))
+    return [*_laid(pen, _cover(pen, file, [len(cover) + each for each in begins])), *pages]
 
 
 def _laid(pen: Pen, blocks: Sequence[_Block]) -> list[_Page]:

@@ -4,7 +4,7 @@ Black on white, in words and positions alone. Equal data give equal bytes.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from holdlog.core.codes import show
 from holdlog.reports.page_text import Pen, Typeface
@@ -22,6 +22,8 @@ _PAD = 1.8
 _HEAD, _HEADS = 11.0, 5.0
 _NO_LABEL, _BLANK = "no label, binned: what, how much", 8.0
 _MOST_LINES = 12  # of one text in a row; some 500 characters
+_BESIDE = 4  # lines of a verdict beside the item; a longer reason goes below it
+_BELOW = 24  # lines there, some 1,800 characters: a row stays on one page
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +50,7 @@ class SheetUnit:
 
 @dataclass(frozen=True, slots=True)
 class RoundSheet:
-    """What the sheet says. ``mark`` names the sheet; ``head`` is the journal's head hash."""
+    """What the sheet says. ``mark`` names the sheet; ``head`` is the journal's head, whole."""
 
     kitchen: str
     made: str
@@ -60,9 +62,9 @@ class RoundSheet:
 
 @dataclass(frozen=True, slots=True)
 class _Block:
-    """Something that stays on one page: how high, how to draw it at a height, whose it is.
+    """Something that stays on one page: how high, how to draw it at a height.
 
-    ``leads``: it is not left alone at the foot of a page.
+    ``unit``: whose head it needs above it. ``leads``: it stays with what comes after it.
     """
 
     high: float
@@ -92,13 +94,10 @@ def _pages(pen: Pen, sheet: RoundSheet) -> list[list[_Block]]:
     left = room
     blocks = _blocks(pen, sheet)
     for place, block in enumerate(blocks):
-        need = block.high
-        if block.leads and place + 1 < len(blocks):
-            need += blocks[place + 1].high
-        if need > left and pages[-1]:
+        if _need(blocks[place:]) > left and pages[-1]:
             pages.append([])
             left = room
-            if block.unit is not None and not block.leads:
+            if block.unit is not None:
                 again = _unit_head(pen, block.unit, again=True)
                 pages[-1].append(again)
                 left -= again.high
@@ -107,14 +106,24 @@ def _pages(pen: Pen, sheet: RoundSheet) -> list[list[_Block]]:
     return pages
 
 
+def _need(blocks: Sequence[_Block]) -> float:
+    """The room that the first of them takes, with all that has to stay with it."""
+    high = 0.0
+    for block in blocks:
+        high += block.high
+        if not block.leads:
+            break
+    return high
+
+
 def _blocks(pen: Pen, sheet: RoundSheet) -> list[_Block]:
     blocks = [_title(pen, sheet)]
     for unit in sheet.units:
         blocks.append(_unit_head(pen, unit, again=False))
-        blocks += [_row(pen, unit, row) for row in unit.rows]
-        if not unit.rows:
-            blocks.append(_nothing(pen, unit))
-        blocks.append(_blanks(pen, unit))
+        rows = [_row(pen, unit, row) for row in unit.rows] or [_nothing(pen, unit)]
+        # No head, on the next page, over nothing but the lines for what has no label.
+        rows[-1] = replace(rows[-1], leads=True)
+        blocks += [*rows, _blanks(pen, unit)]
     return [*blocks, _signature(pen)]
 
 
@@ -173,7 +182,7 @@ def _unit_head(pen: Pen, unit: SheetUnit, *, again: bool) -> _Block:
             pen.write(x, y + 3.2, head, _SMALL)
         pen.rule(_SIDE, y + _HEADS, right)
 
-    return _Block(high + _HEADS, draw, unit, leads=True)
+    return _Block(high + _HEADS, draw, leads=True)
 
 
 def _columns() -> tuple[float, float, float]:
@@ -190,9 +199,10 @@ def _row(pen: Pen, unit: SheetUnit, row: SheetRow) -> _Block:
     name_lines = [(line, _BOLD, True) for line in name]
     name_lines += [(line, _TEXT, False) for line in pen.lines(row.amount, _TEXT, room, most=2)]
     said = [(line, _BOLD, True) for line in pen.lines(row.use_by, _BOLD, date, bold=True)]
-    verdict = pen.lines(row.verdict, _TEXT, date, bold=row.urgent, most=6)
-    said += [(line, _TEXT, row.urgent) for line in verdict]
-    high = max(2, len(name_lines), len(said)) * _LINE + _PAD
+    beside, below = _verdict(pen, row, date, right - code)
+    said += [(line, _TEXT, row.urgent) for line in beside]
+    first = max(2, len(name_lines), len(said)) * _LINE
+    high = first + len(below) * _LINE + _PAD
 
     def draw(y: float) -> None:
         pen.write(_SIDE + _NUMBER - 2, y + 5.2, str(row.number), _BOLD, align="right")
@@ -200,9 +210,23 @@ def _row(pen: Pen, unit: SheetUnit, row: SheetRow) -> _Block:
         _spaced(pen, code, y + 6.4, row.code)
         _stacked(pen, item, y, name_lines)
         _stacked(pen, right - date, y, said)
+        _stacked(pen, code, y + first, [(line, _TEXT, row.urgent) for line in below])
         pen.rule(_SIDE, y + high, right, 0.1)
 
     return _Block(high, draw, unit)
+
+
+def _verdict(pen: Pen, row: SheetRow, room: float, wide: float) -> tuple[list[str], list[str]]:
+    """The verdict in lines beside the item; of one too long for that, the word there and the
+    reason below, in lines that begin under the code.
+    """
+    beside = pen.lines(row.verdict, _TEXT, room, bold=row.urgent)
+    if len(beside) <= _BESIDE:
+        return beside, []
+    word, _, reason = row.verdict.partition(": ")
+    said = f"{word}: see below" if reason else "see below"
+    beside = pen.lines(said, _TEXT, room, bold=row.urgent, most=_BESIDE)
+    return beside, pen.lines(reason or word, _TEXT, wide, bold=row.urgent, most=_BELOW)
 
 
 def _boxes(pen: Pen, y: float) -> None:

@@ -8,6 +8,7 @@ short lines under each other.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from holdlog.core.visible import visible
 from holdlog.reports.wrapping import GAP, pad, prose, width, wrap
 
 # A column may be squeezed to its longest word, but words longer than this are cut.
@@ -24,6 +25,15 @@ class Table:
     title: str
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+
+
+def made_visible(table: Table) -> Table:
+    """The same table with nothing in its texts that a terminal obeys."""
+
+    def row(texts: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(visible(text, lines=True) for text in texts)
+
+    return Table(visible(table.title), row(table.heads), tuple(map(row, table.rows)))
 
 
 def plain(table: Table, wide: int = 80, indent: str = GAP) -> str:

@@ -186,7 +186,9 @@ def recalled(walk: Walk, where: ZoneInfo) -> list[Fault]:
                 "recall",
                 "holdlog",
                 f"Recalled on {show_moment(event.at, where)} ({event.fact.what}): "
-                f"{event.fact.why.rstrip('.')}. Keep it apart; discard it or send it back.",
+                f"{event.fact.why.rstrip('.')}. Keep it apart; discard it"
+                # Only a maker's goods have somewhere to go back to.
+                + (" or send it back." if event.fact.what.startswith("lot ") else "."),
                 "inference",
             ),
             # It was in the food from the beginning, whenever the recall came.

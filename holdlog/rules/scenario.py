@@ -21,6 +21,7 @@ from holdlog.rules.stack import Stack, build
 
 # Hands over the text of a rulebook (an id or a path) or category (an id), and its file name.
 Finder = Callable[[str], tuple[str, str]]
+_TOLD = 300
 PACKINGS = ("vacuum", "cook-chill", "sous-vide", "map")
 
 
@@ -105,9 +106,18 @@ def unmet(scenario: Scenario, result: Mapping[str, Any]) -> list[str]:
             got = _look(found, key, value)
             if got != value:
                 wrong.append(
-                    f"{scenario.file}: [expect.{name}] {key}: expected {value!r}, got {got!r}"
+                    f"{scenario.file}: [expect.{name}] {key}: expected {_told(value)}, "
+                    f"got {_told(got)}"
                 )
     return wrong
+
+
+def _told(value: Any) -> str:
+    try:
+        text = repr(value)
+    except (ValueError, RecursionError):  # a number of 5000 digits, tables in tables in tables
+        return "what cannot be shown"
+    return text if len(text) <= _TOLD else f"{text[:_TOLD]}…"
 
 
 def _look(found: Mapping[str, Any], key: str, value: Any) -> Any:

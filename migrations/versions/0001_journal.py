@@ -8,6 +8,9 @@ down_revision = None
 branch_labels = None
 depends_on = None
 
+# In the order of its bytes on both: PostgreSQL's own order is that of a language.
+TEXT = sa.Text().with_variant(sa.Text(collation="C"), "postgresql")
+
 
 def upgrade() -> None:
     _site()
@@ -21,7 +24,7 @@ def upgrade() -> None:
 
 
 def _text(*names: str) -> list[sa.Column[str]]:
-    return [sa.Column(name, sa.Text, nullable=False) for name in names]
+    return [sa.Column(name, TEXT, nullable=False) for name in names]
 
 
 def _instant(name: str, *, nullable: bool = False) -> sa.Column[int]:
@@ -85,7 +88,7 @@ def _on_hand() -> None:
         _instant("made_at"),
         *_text("made_kind", "state", "tcs"),
         _instant("use_by", nullable=True),
-        sa.Column("last_day", sa.Text),
+        sa.Column("last_day", TEXT),
         _number("of", nullable=True),
         _number("days_left", nullable=True),
         *_text("verdict", "reason"),

@@ -13,15 +13,18 @@ down_revision = "0001"
 branch_labels = None
 depends_on = None
 
+# In the order of its bytes on both: PostgreSQL's own order is that of a language.
+TEXT = sa.Text().with_variant(sa.Text(collation="C"), "postgresql")
+
 
 def upgrade() -> None:
     op.create_table(
         "reading",
-        sa.Column("site", sa.Text, nullable=False),
-        sa.Column("unit", sa.Text, nullable=False),
+        sa.Column("site", TEXT, nullable=False),
+        sa.Column("unit", TEXT, nullable=False),
         sa.Column("at", sa.BigInteger, nullable=False),
         sa.Column("hundredths", sa.Integer, nullable=False),
-        sa.Column("scale", sa.Text, nullable=False),
+        sa.Column("scale", TEXT, nullable=False),
         sa.Column("entry", sa.Integer, nullable=False),
         sa.PrimaryKeyConstraint("site", "unit", "at", name="pk_reading"),
         sa.ForeignKeyConstraint(
@@ -36,7 +39,7 @@ def upgrade() -> None:
         sqlite_with_rowid=False,
     )
     op.create_index("ix_container_ended_at", "container", ["site", "ended_at"])
-    op.add_column("batch", sa.Column("lot_key", sa.Text, nullable=False, server_default=""))
+    op.add_column("batch", sa.Column("lot_key", TEXT, nullable=False, server_default=""))
     op.create_index("ix_batch_lot_key", "batch", ["site", "lot_key"])
     _lot_keys()
     op.drop_index("ix_link_into", "link")

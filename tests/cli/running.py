@@ -18,6 +18,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from tests.cli import warm
+
 ROOT = Path(__file__).resolve().parents[2]
 # The console script beside this interpreter; without an installation the module does as well.
 _SCRIPT = Path(sysconfig.get_path("scripts")) / "holdlog"
@@ -103,13 +105,20 @@ class Till:
         stdin: str = "",
         before: Callable[[], None] | None = None,
         env: Mapping[str, str] | None = None,
+        cold: bool = False,
     ) -> Done:
-        """Run ``holdlog`` with its outputs piped."""
+        """Run ``holdlog`` with its outputs piped; ``before``, or one that is to start ``cold``,
+        has an interpreter of its own.
+        """
+        wanted = {**self.env(), **(env or {})}
+        folder = self.folder if self.folder.exists() else None
+        if before is None and not cold:
+            return Done(*warm.run(arguments, stdin, wanted, folder))
         done = subprocess.run(
             [*HOLDLOG, *arguments],
             input=stdin,
-            env={**self.env(), **(env or {})},
-            cwd=self.folder if self.folder.exists() else None,
+            env=wanted,
+            cwd=folder,
             capture_output=True,
             encoding="utf-8",
             preexec_fn=before,

@@ -47,6 +47,11 @@ def test_an_export_is_whole_to_either_program(till: Till, exported: Path) -> Non
     assert both(till, exported) == (0, 0)
     assert both(till, exported, head) == (0, 0)
     assert both(till, exported, head[:8]) == (0, 0)
+    # As a label, a sheet or the file itself had it on an earlier day.
+    early = json.loads(lines[6])["hash"]
+    assert both(till, exported, f"#7 {early[:8]}") == (0, 0)
+    assert both(till, exported, f"#8 {early[:8]}") == (1, 1)
+    assert both(till, exported, f"#7 {head}") == (1, 1)
 
 
 def changed(lines: list[bytes]) -> list[bytes]:

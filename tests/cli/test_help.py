@@ -93,6 +93,13 @@ def ticked(stock: Stock) -> None:
     (stock.till.folder / "ticked.txt").write_text(lines)
 
 
+def a_backup(stock: Stock) -> None:
+    """One of Monday, and food that was made since."""
+    made = stock.till.data("backup")["file"]
+    shutil.copy(made, stock.till.folder / "backups" / "monday.db")
+    stock.till.ok("prep", "chicken stock", "1l", "--tape")
+
+
 # What the examples of a command take for granted.
 SCENES: dict[str, Callable[[Stock], object]] = {
     "whatif": lambda stock: shutil.copy(
@@ -120,6 +127,7 @@ SCENES: dict[str, Callable[[Stock], object]] = {
     "trace": a_lot,
     "recall": a_lot,
     "verify": lambda stock: stock.till.ok("export", "--to", "journal.jsonl"),
+    "restore": a_backup,
     "import items": lambda stock: (stock.till.folder / "items.csv").write_text(
         stock.till.ok("import", "items", "--example")
     ),
@@ -138,8 +146,9 @@ def prepare(stock: Stock, command: str) -> dict[str, str]:
         story = till.data("why", stock.frozen)["story"]
         entry = next(each["entry"] for each in story if each["says"].startswith("frozen"))
         words |= {"112": str(entry), "113": str(entry)}
-    elif command == "verify":
-        words["6ed798a0"] = till.data("verify", "journal.jsonl")["head"][:8]
+    elif command in ("verify", "doctor"):
+        sheet = till.data("round", "sheet", "--to", "sheet.pdf")
+        words["1204 9f3a1c22"] = f"{sheet['entry']} {sheet['head'][:8]}"
     elif command == "use":
         words[SECOND] = stock.ham  # only a maker's goods are returned
     elif command == "cool":

@@ -51,7 +51,7 @@ def test_why(stock: Stock) -> None:
         "holding", "allergens", "made_from", "story", "rulebooks", "last_seen",
     }  # fmt: skip
     assert keys(found["story"][0]) == {
-        "entry", "at", "recorded_at", "by", "says", "late", "voided", "doubted",
+        "entry", "at", "recorded_at", "by", "says", "late", "voided", "disputed", "doubted",
     }  # fmt: skip
     assert found["holding"]["use_by"] == found["use_by"]
 

@@ -25,7 +25,8 @@ def test_the_sheet_lists_what_is_on_hand_in_the_order_of_the_walk(stock: Stock) 
     pages = len(PdfReader(till.folder / "round.pdf").pages)
     assert f"Sheet{mark[1]},page1of{pages}" in text
     # The head is that of the journal, as doctor says it.
-    assert f"Journalhead{till.data('round', 'sheet', '--to', 'again.pdf')['head']}" in text
+    sheet = till.data("round", "sheet", "--to", "again.pdf")
+    assert f"Journalhead#{sheet['entry']}{sheet['head']}" in text
     assert "FDAFoodCode2022" in text
     assert "NOLIMITKNOWN" in text
     assert "HOLD" in text

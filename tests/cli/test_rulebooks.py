@@ -157,7 +157,7 @@ def test_a_house_file_is_written_once(empty: Till) -> None:
     assert "rulebook check our.toml" in text
     assert "is there already" in empty.run("rulebook", "house", "our.toml").refusal()
     assert (empty.folder / "our.toml").read_text(encoding="utf-8") == text
-    assert "No such file" in empty.run("rulebook", "house", "no/where.toml").fault()
+    assert "there is no folder" in empty.run("rulebook", "house", "no/where.toml").fault()
 
 
 # ---- trying out what to adopt ----------------------------------------------------------------

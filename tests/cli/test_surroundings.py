@@ -200,9 +200,10 @@ def test_a_fault_of_the_program_is_one_line_and_its_trace_can_be_had(till: Till)
     (broken / "sqlalchemy").mkdir(parents=True)
     (broken / "sqlalchemy" / "__init__.py").write_text("raise RuntimeError('broken wheel')\n")
     path = os.pathsep.join([str(broken), os.environ.get("PYTHONPATH", "")]).rstrip(os.pathsep)
-    done = till.run("due", env={"PYTHONPATH": path})
+    done = till.run("due", env={"PYTHONPATH": path}, cold=True)
     assert done.code == 1
     assert len(done.err.splitlines()) == 1
     assert "broken wheel" in done.err
     assert "HOLDLOG_TRACE" in done.err
-    assert "Traceback" in till.run("due", env={"PYTHONPATH": path, "HOLDLOG_TRACE": "1"}).err
+    traced = till.run("due", env={"PYTHONPATH": path, "HOLDLOG_TRACE": "1"}, cold=True)
+    assert "Traceback" in traced.err

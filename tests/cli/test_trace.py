@@ -56,7 +56,7 @@ def test_what_is_deeper_than_a_line_is_wide_says_its_depth(
 def test_a_trace_for_programs(till: Till, soup: dict[str, str]) -> None:
     found = till.data("trace", soup["cream"])
     assert set(found) == {
-        "of", "names", "at", "lots", "back", "forward", "containers", "batches"
+        "of", "names", "at", "lots", "back", "forward", "containers", "batches", "look_alike",
     }  # fmt: skip
     assert {name for name in found["forward"]["names"] if len(name) == 8} == set(soup.values())
     assert set(found["forward"]["steps"][0]) == {
@@ -86,6 +86,20 @@ def test_a_recall_holds_and_the_morning_list_says_so(till: Till, soup: dict[str,
     ]
 
 
+def test_a_notice_that_comes_before_the_goods_holds_them_when_they_come(till: Till) -> None:
+    done = till.data("recall", "--lot", "L977", "--why", "maker's notice 12", "--yes")
+    assert (done["recorded"], done["on_record"], done["containers"]) == (True, False, [])
+    came = till.run("receive", "ham, cooked", "2kg", "--lot", "l-977", "--tape")
+    assert "LOT l-977 IS RECALLED: maker's notice 12" in came.err
+    assert "ON HOLD: DO NOT SERVE" in came.out
+    assert "DO NOT SERVE - Recalled" in came.out  # as it stands on the tape
+    (one,) = till.data("recall", "--list")
+    assert (one["what"], one["on_hand"]) == ("lot L977", 1)
+    near = till.run("receive", "ham, cooked", "2kg", "--lot", "977", "--tape")
+    assert "LOOK AT THE LOT: lot L977 is recalled" in near.err
+    assert "977: ham, cooked" in till.ok("trace", "--lot", "L977")
+
+
 def test_the_person_in_charge_cannot_settle_a_recall_away(till: Till, soup: dict[str, str]) -> None:
     entry = till.data("recall", "--lot", "L442", "--why", "glass")["entry"]
     kept = till.run("settle", soup["cream"], "--keep", "--why", "looks fine", "--evidence", "me")
@@ -96,7 +110,9 @@ def test_the_person_in_charge_cannot_settle_a_recall_away(till: Till, soup: dict
 
 def test_what_cannot_be_traced_or_recalled_is_refused_in_a_line(till: Till) -> None:
     assert "Of what?" in till.run("trace").refusal()
-    assert "No lot" in till.run("recall", "--lot", "L1", "--why", "x").refusal()
+    refused = till.run("recall", "--lot", "L1", "--why", "x").refusal()
+    assert "No batch of lot L1 is on record. Nothing was recorded." in refused
+    assert "--yes" in refused
     assert "no batch" in till.run("trace", "B999").refusal()
 
 

@@ -294,8 +294,12 @@ BRINGS = {
     "ippeveprinter": "cups-ipp-utils",
     "lp": "cups-client",
     "lpadmin": "cups-client",
+    "lpoptions": "cups-client",
+    "mkfs.ext4": "e2fsprogs",
     "node": "nodejs",
     "openssl": "openssl",
+    "postgres": "postgresql",
+    "strace": "strace",
     "tesseract": "tesseract-ocr",
     "zbarimg": "zbar-tools",
 }
@@ -304,8 +308,10 @@ BRINGS = {
 def test_ci_installs_exactly_the_programs_that_tests_ask_for() -> None:
     asked = {
         program
-        for path in (ROOT / "tests").rglob("test_*.py")
-        for program in re.findall(r"\bneed\(\"([^\"]+)\"\)", path.read_text(encoding="utf-8"))
+        for path in (ROOT / "tests").rglob("*.py")
+        for program in re.findall(
+            r"\b(?:need|which)\(\"([^\"]+)\"\)", path.read_text(encoding="utf-8")
+        )
     }
     lines = (ROOT / ".ci" / "debian-packages").read_text(encoding="utf-8").splitlines()
     assert {line for line in lines if not line.startswith("#")} == {

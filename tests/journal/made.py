@@ -29,7 +29,7 @@ def draft(fact: Fact = COLD, *, at: int = NOW, subject: str = "H7K39QX2", by: st
 def write(
     db: Database, drafts: Sequence[Draft] | None = None, *, site: str = SITE, at: int = NOW
 ) -> list[Entry]:
-    with db.appending() as conn:
+    with db.appending(site) as conn:
         return append(conn, site, drafts or [draft()], recorded_at=Instant(at), station="pass")
 
 

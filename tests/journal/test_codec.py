@@ -183,6 +183,10 @@ WRITTEN = {
     ),
     "{}": events.PrinterRemoved(),
     '{"languages":["en","es"]}': events.LabelWords(languages=("en", "es"), fonts=()),
+    '{"entries":7,"file":"/mnt/stick/a.db","head":"9e7f"}': events.BackedUp(
+        file="/mnt/stick/a.db", entries=7, head="9e7f"
+    ),
+    '{"days":92}': events.ClockFoundRight(days=92),
     '{"entry":7,"why":"wrong pan"}': events.Voided(entry=7, why="wrong pan"),
     '{"entry":7,"evidence":"clip board"}': events.Confirmed(entry=7, evidence="clip board"),
 }

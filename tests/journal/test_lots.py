@@ -14,7 +14,7 @@ from sqlalchemy import create_engine
 
 from holdlog.bundled import folder
 from holdlog.core.lots import lot_key, lot_subject
-from holdlog.journal import on_hand
+from holdlog.journal import kinship, on_hand
 from holdlog.journal.engine import Database
 from tests.journal.made import SITE, batch_row, write
 
@@ -61,8 +61,11 @@ def test_the_batches_of_a_lot_and_lots_that_begin_alike(db: Database) -> None:
         found = on_hand.batches_of_lot(conn, SITE, "L442B")
         assert [row.batch for row in found] == ["B1", "B2"]
         assert on_hand.batches_of_lot(conn, SITE, "") == []
-        assert on_hand.lots_like(conn, SITE, "L44", 5) == ["L-442 b", "l442B", "L449"]
-        assert on_hand.lots_like(conn, "annex", "L44", 5) == []
+        found = kinship.of_lots(conn, SITE, ["L449", "L442B", "", "L1"])
+        assert [row.batch for row in found] == ["B1", "B2", "B3"]
+        assert kinship.lots_beginning(conn, SITE, "L44", 5) == ["L442B", "L449"]
+        assert kinship.lots_beginning(conn, SITE, "L449", 5) == []
+        assert kinship.lots_beginning(conn, "annex", "L44", 5) == []
 
 
 def test_the_lots_of_an_older_journal_get_their_keys(tmp_path: Path) -> None:

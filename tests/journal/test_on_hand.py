@@ -92,9 +92,9 @@ def test_a_later_row_takes_the_place_of_the_earlier(db: Database) -> None:
     assert live_codes_in_order(db) == []
 
 
-def test_the_days_list_uses_the_partial_index(db: Database) -> None:
+def test_the_days_list_uses_the_partial_index(filed: Database) -> None:
     """What keeps its cost from growing with history; a bound value would lose it."""
-    with db.reading() as conn:
+    with filed.reading() as conn:
         plan = conn.exec_driver_sql(
             "EXPLAIN QUERY PLAN " + on_hand._LIVE.text(conn)[0],
             (SITE,),
@@ -213,11 +213,30 @@ def test_what_existed_in_a_span_ended_or_not(db: Database) -> None:
         assert on_hand.existing(conn, "boat-shed", Instant(20), Instant(30)) == []
 
 
-def test_what_existed_lately_is_found_by_its_index(db: Database) -> None:
-    put(db, container_row("A2222222"))
-    with db.reading() as conn:
+def test_what_existed_lately_is_found_by_its_index(filed: Database) -> None:
+    put(filed, container_row("A2222222"))
+    with filed.reading() as conn:
         plan = conn.exec_driver_sql(
             "EXPLAIN QUERY PLAN SELECT code FROM container"
             " WHERE site = 'x' AND made_at <= 5 AND ended_at >= 3"
         ).all()
     assert "ix_container_ended_at" in " ".join(str(line) for line in plan)
+
+
+def test_texts_are_in_the_order_of_their_bytes_whatever_the_database(db: Database) -> None:
+    """Which no language has: capitals first, then the signs between, small letters, accents."""
+    names = ["b1", "B1", "_1", "a2", "A2", "é1", "-1", "a 1", "\U0001f41f1"]
+    put(
+        db,
+        *(container_row(name, batch=name) for name in names),
+        batches=tuple(batch_row(number, batch=name) for number, name in enumerate(names, 1)),
+        links=tuple(LinkRow("b1", name) for name in names),
+    )
+    by_bytes = sorted(names, key=str.encode)
+    with db.reading() as conn:
+        batches, containers, links = on_hand.everything(conn, SITE)
+        assert on_hand.live_codes(conn, SITE) == by_bytes
+        assert [row.code for row in on_hand.live(conn, SITE)] == by_bytes
+    assert [row.batch for row in batches] == by_bytes
+    assert [row.code for row in containers] == by_bytes
+    assert [link.into for link in links] == by_bytes

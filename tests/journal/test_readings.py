@@ -1,5 +1,6 @@
 """Readings by the thousand: kept once, never changed, asked for in order."""
 
+import re
 import shutil
 import sqlite3
 from collections.abc import Iterator
@@ -113,7 +114,8 @@ def test_the_entry_may_be_written_after_the_readings_but_must_be_there_in_the_en
 def test_an_instant_twice_in_one_import_is_refused_and_nothing_is_kept(kept: Database) -> None:
     with pytest.raises(Fault) as caught:
         put(kept, [(0, 380), (MINUTE, 381), (MINUTE, 382)])
-    assert "a reading is kept once" in caught.value.line()
+    # The guard's words, or the name of the key.
+    assert re.search("a reading is kept once|pk_reading", caught.value.line())
     assert rows(kept) == []
 
 

@@ -36,8 +36,8 @@ def test_a_prepared_query_answers_as_sqlalchemy_does(db: Database, name: str) ->
             assert found  # what was written a moment ago, before it was committed
 
 
-def test_what_the_driver_refuses_is_explained_like_anything_else(db: Database) -> None:
-    write(db)
+def test_what_the_driver_refuses_is_explained_like_anything_else(filed: Database) -> None:
+    write(filed)
 
     class Broken:
         """A driver whose disk is gone."""
@@ -49,9 +49,9 @@ def test_what_the_driver_refuses_is_explained_like_anything_else(db: Database) -
         dialect = type("dialect", (), {"name": "sqlite"})
         connection = type("connection", (), {"driver_connection": Broken()})
 
-    with db.reading() as real:
+    with filed.reading() as real:
         head = PREPARED["holdlog.journal.entries._HEAD"]
         head.text(real)
     behind: Any = Behind()
-    with pytest.raises(Fault, match="disk"), db.reading():
+    with pytest.raises(Fault, match="disk"), filed.reading():
         tuples(behind, head, site=SITE)

@@ -46,8 +46,9 @@ def start(script: str, *args: object) -> "subprocess.Popen[str]":
     return process
 
 
-def test_two_processes_write_one_whole_chain(path: Path, db: Database) -> None:
-    writers = [start(APPENDS, path, name) for name in ("MK", "JO")]
+def test_two_processes_write_one_whole_chain(where: str) -> None:
+    db = open_database(where)
+    writers = [start(APPENDS, where, name) for name in ("MK", "JO")]
     for writer in writers:
         assert writer.stdin is not None
         writer.stdin.write("go\n")
@@ -59,10 +60,11 @@ def test_two_processes_write_one_whole_chain(path: Path, db: Database) -> None:
     by = [entry.by for entry in entries]
     assert [by.count("MK"), by.count("JO")] == acknowledged
     assert min(acknowledged) >= 100
+    db.close()
 
 
-def test_threads_of_one_process_wait_for_each_other(path: Path) -> None:
-    db = open_database(path)
+def test_threads_of_one_process_wait_for_each_other(where: str) -> None:
+    db = open_database(where)
     threads = [threading.Thread(target=lambda: [write(db) for _ in range(15)]) for _ in range(4)]
     for thread in threads:
         thread.start()
@@ -155,11 +157,10 @@ while True:
 
 
 @pytest.mark.parametrize("acknowledged", [1, 2, 5, 13, 34])
-def test_a_killed_program_loses_nothing_it_has_acknowledged(
-    path: Path, db: Database, acknowledged: int
-) -> None:
+def test_a_killed_program_loses_nothing_it_has_acknowledged(where: str, acknowledged: int) -> None:
     """Killed at whatever it is doing; what counts is the ledger kept outside of it."""
-    process = start(ACKNOWLEDGES, path)
+    db = open_database(where)
+    process = start(ACKNOWLEDGES, where)
     assert process.stdout is not None
     ledger = [int(process.stdout.readline()) for _ in range(acknowledged)]
     process.kill()
@@ -169,3 +170,4 @@ def test_a_killed_program_loses_nothing_it_has_acknowledged(
     assert len(ledger) <= len(entries) <= len(ledger) + 1
     assert first_fault(entries) is None
     assert write(db)[-1].number == len(entries) + 1
+    db.close()

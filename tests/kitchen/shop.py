@@ -72,6 +72,13 @@ class Shop:
     path: Path
     hand: Hand
     kitchen: Kitchen
+    # Where another program finds the journal, if it is not the file at ``path``.
+    url: str = ""
+
+    @property
+    def where(self) -> str:
+        """What another program is told to open the same journal."""
+        return self.url or str(self.path)
 
     def it_is(self, wall: str) -> None:
         self.hand.now = at(wall)

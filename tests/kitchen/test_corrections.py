@@ -124,6 +124,9 @@ def test_an_earlier_making_counts_at_once_and_a_later_one_waits(shop: Shop) -> N
     assert (done.pending, shop.row(code).last_day) == (True, "2026-06-06")
     assert shop.row(code).made_at == at("05-31 22:00")
     first, second = (entry.number for entry in shop.facts("voided"))
+    assert done.entry == second
+    waits = {each.says: each.disputed for each in why(shop.kitchen, code).story if each.disputed}
+    assert len(waits) == 1  # told beside the fact that still counts, not beside the void
     correct.confirm(shop.kitchen, "jr", second, "prep sheet 12, MK")
     assert shop.row(code).last_day == "2026-06-07"  # the first entry of all still counts
     correct.confirm(shop.kitchen, "jr", first, "prep sheet 12, MK")

@@ -1,7 +1,5 @@
 """The doctor finds each kind of damage, and mends what can be mended."""
 
-import sqlite3
-
 import pytest
 
 from holdlog.core.errors import Fault
@@ -22,11 +20,10 @@ def _busy(shop: Shop) -> str:
 def _by_hand(shop: Shop, *statements: str) -> None:
     """As somebody with a database program would."""
     shop.db.close()
-    raw = sqlite3.connect(shop.path)
-    for statement in statements:
-        raw.execute(statement)
-    raw.commit()
-    raw.close()
+    with shop.db.engine.connect() as raw:
+        for statement in statements:
+            raw.exec_driver_sql(statement)
+    shop.db.close()
 
 
 def test_a_journal_that_is_whole_is_well(shop: Shop) -> None:
@@ -55,15 +52,21 @@ def test_what_is_on_hand_and_not_in_the_journal_is_found_and_mended(shop: Shop, 
     assert shop.everything() == before
 
 
+# How a person with rights gets an entry changed, and covers it up.
+GUARD = {
+    "sqlite": ("DROP TRIGGER entry_no_update", tables.TRIGGERS["entry_no_update"]),
+    "postgresql": (
+        "ALTER TABLE entry DISABLE TRIGGER entry_no_change",
+        "ALTER TABLE entry ENABLE TRIGGER entry_no_change",
+    ),
+}
+
+
 def test_an_edited_entry_is_found_and_nothing_is_rebuilt_from_it(shop: Shop) -> None:
     _busy(shop)
     before = shop.everything()
-    _by_hand(
-        shop,
-        "DROP TRIGGER entry_no_update",
-        "UPDATE entry SET at = at - 86400000 WHERE kind = 'discarded'",
-        tables.TRIGGERS["entry_no_update"],
-    )
+    off, on = GUARD[shop.db.engine.dialect.name]
+    _by_hand(shop, off, "UPDATE entry SET at = at - 86400000 WHERE kind = 'discarded'", on)
     assert shop.bad() == ["chain"]
     with pytest.raises(Fault) as told:
         doctor.rebuild(shop.kitchen, "jr")
@@ -72,7 +75,7 @@ def test_an_edited_entry_is_found_and_nothing_is_rebuilt_from_it(shop: Shop) -> 
 
 
 def test_a_missing_guard_is_found(shop: Shop) -> None:
-    _by_hand(shop, "DROP TRIGGER entry_no_delete")
+    _by_hand(shop, GUARD[shop.db.engine.dialect.name][0])
     assert shop.bad() == ["triggers"]
 
 

@@ -74,7 +74,7 @@ def test_food_whose_unit_was_never_known_comes_first(shop: Shop) -> None:
     shop.tub("garlic oil")
     odd = shop.tub("chicken stock")
     with shop.db.appending() as conn:
-        conn.exec_driver_sql("UPDATE container SET unit = '' WHERE code = ?", (odd,))
+        conn.exec_driver_sql(f"UPDATE container SET unit = '' WHERE code = '{odd}'")
     assert codes(everything(shop.kitchen))[0] == odd
 
 

@@ -286,7 +286,11 @@ def test_the_doctor_sees_a_reading_that_was_changed_behind_the_journal(night: Sh
     take_in(night, file(NIGHT))
     assert night.bad() == []
     with night.db.appending() as conn:
-        conn.exec_driver_sql("DROP TRIGGER reading_no_update")
+        guard = {
+            "sqlite": "DROP TRIGGER reading_no_update",
+            "postgresql": "DROP TRIGGER reading_no_change ON reading",
+        }
+        conn.exec_driver_sql(guard[conn.dialect.name])
         conn.exec_driver_sql("UPDATE reading SET hundredths = 3800 WHERE hundredths = 5000")
     assert "readings" in night.bad()
 

@@ -94,7 +94,9 @@ def test_a_fault_in_row_57_leaves_nothing(open_day: Shop) -> None:
 
 
 def test_what_only_the_rules_refuse_is_a_fault_of_its_row_too(open_day: Shop) -> None:
-    """A recalled lot, and food that needs the cold on a shelf: found while recording."""
+    """Food that needs the cold on a shelf: found while recording. A recalled lot is recorded,
+    since it is there, and on hold at once.
+    """
     open_day.tub("cream, opened", kind="opened", lot="L442")
     recall(open_day.kitchen, "jr", "", "L442", "listeria")
     before = open_day.entries()
@@ -105,8 +107,9 @@ def test_what_only_the_rules_refuse_is_a_fault_of_its_row_too(open_day: Shop) ->
         '"cream, opened",walk-in,2026-06-03,l-442\n'
         '"cream, opened",pass shelf,2026-06-03,L2\n',
     )
-    assert [each.row for each in done.faults] == [3, 4]
-    assert "listeria" in done.faults[0].says
+    assert [each.row for each in done.faults] == [4]
+    assert [[row.verdict for row in rows] for _, rows in done.rows] == [[""], ["hold"]]
+    assert "pass shelf" in done.faults[0].says
     assert open_day.entries() == before
 
 
@@ -186,7 +189,26 @@ def test_the_same_file_is_not_read_in_twice(open_day: Shop) -> None:
         with pytest.raises(Mistake, match="was read in on Thu 4 June"):
             stock(open_day, text, yes=yes, name="copy.csv")
     assert len(open_day.entries()) == before
-    assert stock(open_day, text + "chicken stock,walk-in,2026-06-02\n").recorded
+    again = stock(open_day, text + "chicken stock,walk-in,2026-06-02\n")
+    assert again.recorded
+    assert [each.split(",")[:2] for each in again.earlier] == [["inventory.csv", " 1 row"]]
+
+
+def test_a_line_that_tells_a_spreadsheet_how_cells_are_parted_is_no_row(open_day: Shop) -> None:
+    """And a moment may have seconds, as spreadsheets write it; all faults of a row are told."""
+    rows = "sep=;\r\nitem;unit;made on;amount\r\n"
+    rows += "chicken stock;walk-in;2026-06-03 14:30:00;1,5 l\r\n"
+    assert stock(open_day, rows).recorded
+    assert open_day.live()[0].amount == "1.5 l"
+    done = stock(open_day, rows + "chicken stock;cellar;03/06/2026;two\r\n")
+    assert faults(done) == [(3, "amount"), (3, "made on"), (3, "unit")]
+
+
+def test_items_of_a_spreadsheet_are_understood(shop: Shop) -> None:
+    text = 'name,category,allergens,ready to eat\nchowder,cooked-dish,"milk, fish",TRUE\n'
+    done = import_items(shop.kitchen, "jr", "items.csv", text.encode(), yes=True)
+    fact = done.rows[0][1].fact
+    assert (set(fact.allergens), fact.ready_to_eat) == ({"milk", "fish"}, True)
 
 
 def test_a_day_without_an_hour_counts_from_its_first_instant(open_day: Shop) -> None:

@@ -124,6 +124,18 @@ def test_one_unit_item_or_cook_is_asked_for_alone(month: tuple[Shop, dict[str, s
     reach_in = audit(shop.kitchen, *JUNE, unit="reach-in")
     assert {each.code for each in reach_in.discards} == {found["odd"]}
     assert [each.unit.name for each in reach_in.units] == ["reach-in"]
+    here = {each.batch for each in audit(shop.kitchen, *JUNE, unit="walk-in").coolings}
+    every = {each.batch for each in audit(shop.kitchen, *JUNE).coolings}
+    assert here < every  # what was made into the walk-in, or stood there last
+    assert here | {each.batch for each in reach_in.coolings} == every
+    of_food = [each.subject for each in reach_in.remarks if each.what != "rules"]
+    assert {shop.row(code).unit for code in of_food} <= {"reach-in"}
+    with pytest.raises(Mistake, match="Nothing here is called 'hummos'") as caught:
+        audit(shop.kitchen, *JUNE, item="hummos")
+    assert caught.value.hint == "Near it: hummus."
+    with pytest.raises(Mistake, match="Nobody signed as XX in these days") as caught:
+        audit(shop.kitchen, *JUNE, cook="xx")
+    assert "MK" in caught.value.hint
     stock = audit(shop.kitchen, *JUNE, item="stock")
     assert {each.item for each in stock.coolings} == {
         "fish stock", "chicken stock", "vegetable stock"
@@ -233,6 +245,7 @@ def test_a_late_entry_stands_in_the_period_it_tells_of_and_in_that_it_was_writte
     code = shop.tub("hummus", amount="1 kg")
     shop.it_is("07-02 09:00")
     discard.discard(shop.kitchen, "mk", code, at("06-30 22:00"), "dropped")
+    shop.it_is("07-10 09:00")
     for first, last, there in (
         ("06-01", "06-30", 1), ("07-02", "07-02", 1), ("07-01", "07-01", 0), ("07-03", "07-09", 0)
     ):  # fmt: skip
@@ -288,13 +301,17 @@ def test_a_blank_period_says_so_in_every_section(shop: Shop, paper: str) -> None
     found, made = made_of(shop, day("03-01"), day("03-31"), paper)
     assert found.audit.discards == ()
     pages = by_pypdf(made.pdf)
-    assert sum("Nothinginthisperiod." in text for text in pages) == 7
+    assert sum(text.count("Nothinginthisperiod.") for text in pages) == 7
+    # What is short stands together: a cover, the rules in force, and all that did not happen.
+    assert len(pages) == 4
     size = PdfReader(BytesIO(made.pdf)).pages[0].mediabox
     assert round(float(size.width)) == {"letter": 612, "a4": 595}[paper]
 
 
 def test_a_period_the_wrong_way_round_and_odd_paper_are_refused(shop: Shop) -> None:
     with pytest.raises(Mistake, match="lies before"):
+        inspection(shop.kitchen, day("06-01"), day("05-31"))
+    with pytest.raises(Mistake, match="2026-06-02 is still to come"):
         inspection(shop.kitchen, day("06-02"), day("06-01"))
     found = inspection(shop.kitchen, *JUNE)
     with pytest.raises(Mistake, match="legal"):

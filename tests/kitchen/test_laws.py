@@ -200,7 +200,7 @@ BEGIN: list[Step] = [
 @pytest.fixture
 def _no_waiting_for_the_disk(monkeypatch: pytest.MonkeyPatch) -> None:
     """A thousand small commits; what a power cut does is the journal's test."""
-    monkeypatch.setattr(engine, "journal_for", lambda _: ("DELETE", "OFF"))
+    monkeypatch.setattr(engine, "journal_for", lambda *_: ("DELETE", "OFF"))
 
 
 def _due_is_what_the_rules_say(shop: Shop) -> None:

@@ -1,6 +1,7 @@
 """Printing: that labels scan, and that the record never claims more than came out."""
 
 import io
+import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -94,15 +95,22 @@ def test_a_folder_that_cannot_be_written_leaves_the_batch_and_no_label(
 def test_a_disk_that_fills_up_leaves_no_label_behind(
     shop: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """Nor half of one, at any moment: what bears a label's name can be scanned or printed."""
     codes = [row.code for row in shop.prep(count=2).rows]
+    whole: list[str] = []
 
-    def full(*_: object) -> bytes:
-        raise OSError(28, "No space left on device")
+    def full(_: int) -> None:
+        found = list((tmp_path / "labels").rglob("[!.]*.*"))
+        whole[:] = [code for file in found for code in scanned(file)]
+        assert len(whole) == len(found)
+        if len(found) == len(codes):
+            raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(label_files, "pdf_bytes", full)
-    with pytest.raises(Fault, match="No space left"):
-        print_labels(shop.kitchen, "mk", codes, tmp_path)
-    assert not [path for path in tmp_path.rglob("*") if path.is_file() and path.suffix != ".db"]
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(Fault, match="the disk is full"):
+        print_labels(shop.kitchen, "mk", codes, tmp_path / "labels")
+    assert sorted(whole) == sorted(codes)
+    assert not [path for path in (tmp_path / "labels").rglob("*") if path.is_file()]
     assert not shop.facts("labelled")
 
 

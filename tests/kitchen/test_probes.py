@@ -458,7 +458,7 @@ STEPS = st.lists(
 
 @pytest.fixture
 def _no_waiting_for_the_disk(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(engine, "journal_for", lambda _: ("DELETE", "OFF"))
+    monkeypatch.setattr(engine, "journal_for", lambda *_: ("DELETE", "OFF"))
 
 
 def _one(shop: Shop, action: str, pick: int, what: int, back: int) -> None:

@@ -263,7 +263,7 @@ class open_other:  # noqa: N801  (reads as a function)
     """The same journal from another till."""
 
     def __init__(self, shop: Shop) -> None:
-        self.db = open_database(shop.path, must_exist=True, wait_ms=2000)
+        self.db = open_database(shop.where, must_exist=True, wait_ms=2000)
         self.kitchen = open_kitchen(self.db, shop.hand.clock, shop.hand.draw, station="two")
 
     def __enter__(self) -> Kitchen:

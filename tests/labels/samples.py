@@ -48,6 +48,7 @@ def a_label(purpose: Any = "prepared", **changes: Any) -> Label:
         "keep_at": Keep("41 °F", "below"),
         "allergens": ("celery", "milk"),
         "stands_on": "FDA Food Code 2022",
+        "journal_head": "#1204 9f3a1c22",
     }
     return Label(purpose, **(plain | changes))
 

@@ -11,13 +11,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from holdlog.core.errors import Mistake
-from holdlog.labels import lettering
+from holdlog.labels import lettering, template
 from holdlog.labels.faces import BARE, face
 from holdlog.labels.fields import Template
 from holdlog.labels.geometry import Dots, to_dots
 from holdlog.labels.label import Label
 from holdlog.labels.layout import Layout, LineMark, TextMark, lay_out
 from holdlog.labels.raster import draw
+from holdlog.labels.words import speak
 from tests.labels.samples import (
     LONG_NAME,
     NINE,
@@ -204,6 +205,21 @@ def test_a_name_that_cannot_fit_is_cut_visibly_and_said(two_by_two: Template) ->
     assert shown[:-1] + warning.removeprefix("item: cut to fit, not printed: ") == name.replace(
         shown[:-1] + " ", shown[:-1], 1
     )
+
+
+@pytest.mark.parametrize("language", ["en", "es", "fr"])
+def test_a_reason_that_is_cut_is_told_without_its_caption(language: str) -> None:
+    """The warning names the part itself, once."""
+    label = a_label(held="It read 47 °F in the walk-in, and nobody knows since when. " * 4)
+    told = [
+        warning
+        for name in template.names()
+        if (form := template.find(name)).offers(face(label))
+        for warning in lay_out(form, 203, label, speak((language,))).warnings
+        if warning.startswith("reason")
+    ]
+    assert any("not printed: It read" in warning for warning in told)
+    assert [w for w in told if w.count("reason") > 1 or "motivo" in w or "raison" in w] == []
 
 
 def test_a_word_wider_than_the_label_is_broken_not_lost(two_by_two: Template) -> None:

@@ -37,6 +37,11 @@ def test_a_missing_file_is_one_clear_line(tmp_path: Path) -> None:
         load(tmp_path / "none.toml")
 
 
+def test_of_a_long_path_the_name_of_the_file_is_told(tmp_path: Path) -> None:
+    with pytest.raises(Mistake, match=r"….*/our-label\.toml'"):
+        find(str(tmp_path.joinpath(*["far-away"] * 12, "our-label.toml")))
+
+
 def test_a_file_that_is_no_toml_is_one_clear_line(tmp_path: Path) -> None:
     path = tmp_path / "mine.toml"
     path.write_text("width = = 3", encoding="utf-8")

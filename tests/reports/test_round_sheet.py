@@ -146,9 +146,35 @@ def test_a_name_of_200_signs_is_set_whole() -> None:
     assert unbroken in text
 
 
+def test_a_long_reason_stands_whole_below_its_row() -> None:
+    reason = " ".join(f"Reading {n} of the walk-in was too warm, 47 °F." for n in range(1, 25))
+    rows = (row(1, verdict=f"HOLD: {reason}"), row(2))
+    found = made(SheetUnit("walk-in", "", rows))
+    for (text,) in (pages(found.pdf), also(found.pdf)):
+        assert "HOLD:seebelow" in text
+        assert re.sub(r"\s+", "", reason) in text
+        assert text.index("Reading24") < text.index(rows[1].code)
+        assert "…" not in text
+
+
+@pytest.mark.parametrize("paper", sorted(PAPERS))
+def test_no_head_goes_on_over_a_page_without_a_row(paper: str) -> None:
+    """However many rows there are: the lines for what has no label keep the last row with them."""
+    for count in range(14, 26):
+        rows = tuple(row(n) for n in range(1, count))
+        found = made(SheetUnit("walk-in", "", rows), SheetUnit("hot box", "", ()), paper=paper)
+        first, *others = pages(found.pdf)
+        assert "walk-in" in first
+        for text in others:
+            assert ("walk-in(continued)" in text) == ("stockno" in text)
+            assert "hotbox(continued)" not in text
+
+
 def test_what_runs_on_for_ever_is_cut_with_a_mark() -> None:
-    text = "".join(pages(made(SheetUnit("walk-in", "", (row(1, item="bean " * 2000),))).pdf))
-    assert "…" in text
+    for more in ({"item": "bean " * 2000}, {"verdict": "HOLD: " + "bean " * 2000}):
+        found = made(SheetUnit("walk-in", "", (row(1, **more), row(2))))
+        assert "…" in "".join(pages(found.pdf))
+        assert found.pages == 1
 
 
 def test_accents_are_set_and_what_the_font_lacks_is_marked_and_told() -> None:

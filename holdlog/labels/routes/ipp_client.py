@@ -12,6 +12,7 @@ the message; whoever has compared it with the printer's own page appends it to t
 
 import hashlib
 import http.client
+import io
 import re
 import socket
 import ssl
@@ -19,14 +20,18 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 from urllib.parse import urlsplit
 
 from holdlog.core.errors import Fault, Mistake
 from holdlog.labels.routes.ipp_message import MOST_OCTETS
 from holdlog.labels.routes.printer_words import plain
 
+if TYPE_CHECKING:
+    from _typeshed import WriteableBuffer
+
 _PORT = 631
+_CHUNKED = 8  # times as many octets as an answer has, where it comes in the smallest of chunks
 _PIECE = 16_384  # octets handed over at a time; each has its own time to be taken
 _PIN = re.compile(r"sha256=([0-9a-f]{64})")
 _EXAMPLE = "Give ipp://host[:port]/path, as ipp://10.0.0.7/ipp/print."
@@ -229,6 +234,8 @@ def _received(
 ) -> bytes:
     try:
         response = connection.getresponse()
+        # A chunk of less than nothing is read to the end, and there may be none.
+        response.fp = io.BufferedReader(_AtMost(response.fp, _CHUNKED * MOST_OCTETS))
         octets = response.read(MOST_OCTETS + 1)
     except TimeoutError:
         raise lost or NoAnswer("after", "the printer did not answer", limits.silence) from None
@@ -244,6 +251,27 @@ def _received(
         raise lost or _no_printer("it does not speak HTTP") from None
     _judge(response)
     return octets
+
+
+class _AtMost(io.RawIOBase):
+    """So much of a stream, and no more."""
+
+    def __init__(self, source: io.BufferedIOBase, most: int) -> None:
+        self._source, self._left = source, most
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, into: "WriteableBuffer") -> int:
+        view = memoryview(into)
+        octets = self._source.read1(min(len(view), self._left))
+        view[: len(octets)] = octets
+        self._left -= len(octets)
+        return len(octets)
+
+    def close(self) -> None:
+        self._source.close()
+        super().close()
 
 
 _HTTP = {

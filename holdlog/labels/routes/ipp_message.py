@@ -36,7 +36,7 @@ _PER_CM = 4  # units of a resolution: RFC 8010, 3.9
 
 MOST_OCTETS = 1 << 20
 """The longest answer that is read."""
-_MOST_VALUES = 20_000
+_MOST_VALUES, _MOST_GROUPS = 20_000, 1_000
 _DEEPEST = 8
 
 
@@ -179,6 +179,8 @@ class _Reading:
         values: list[Value] | None = None
         while (tag := self._take(1)[0]) != END:
             if tag <= _LAST_DELIMITER:
+                if len(groups) == _MOST_GROUPS:
+                    raise _not_ipp("it holds too many groups")
                 groups.append((tag, {}))
                 values = None
                 continue

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 _RAW = {"zpl", "escpos"}
 _GIVEN = re.compile(r"request id is \S+-([0-9]+) \(")
-_PORT = 631
+_PORT, _LAST_PORT = 631, 65_535
 _LONGEST = 60.0  # seconds for a program; lp hands a whole file over
 
 
@@ -123,7 +123,7 @@ def _service(printer: Printer) -> Address:
     if where.startswith("/"):
         return Address("localhost", _PORT, path, door=where)
     host, colon, port = where.rpartition(":")
-    if not colon or not port.isdecimal():
+    if not colon or not re.fullmatch("[0-9]{1,5}", port) or int(port) > _LAST_PORT:
         host, port = where, str(_PORT)
     if not host:
         raise Fault("no-print-service", "the print service of this computer does not answer")

@@ -1,0 +1,127 @@
+"""Where a whole journal arrives: in a new file, in an empty database, or in another's place.
+
+All or nothing, each of them: it is proven in the transaction that brought it, and a new file gets
+its name after that.
+"""
+
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+
+from holdlog.core.errors import Fault, Mistake
+from holdlog.journal import migrate
+from holdlog.journal.engine import Connection, Database, open_database
+from holdlog.journal.flaws import Proof, flaw, heads
+from holdlog.journal.new_file import BESIDE, new_file, sync
+from holdlog.journal.soundness import weakened
+from holdlog.journal.transfer import Tell, emptied, fill, keep_others_out, pour, quiet
+
+
+def arrive(source: Connection, target: Database, proof: Proof, tell: Tell = quiet) -> None:
+    """Bring the journal of ``source`` to ``target``, which has to be missing or empty.
+
+    Raises ``Mistake("not-empty")``, and ``Fault``; then the target is as it was.
+    """
+    if migrate.state(target) != "missing":
+        raise Mistake(
+            "not-empty",
+            f"There is a journal at {target.name} already.",
+            "Nothing was changed. Give an empty database, or a file that is not there yet.",
+        )
+    if target.path is None or target.path.exists():
+        with target.appending() as conn:
+            fill(source, conn, tell)
+            _prove(source, target, conn, proof)
+        return
+    with new_file(target.path) as part:
+        _filled(source, part, proof, tell)
+
+
+def take_the_place(
+    source: Connection,
+    target: Database,
+    first: Callable[[Connection], None],
+    proof: Proof,
+    tell: Tell = quiet,
+) -> None:
+    """Put the journal of ``source`` in the place of the sound one in ``target``.
+
+    In one transaction, so that other programs that have it open see the old one or the new one,
+    and never lose the file under their hands. Nobody else writes meanwhile; ``first`` looks at
+    the old one in this transaction, and may end it by raising.
+    """
+    with target.appending() as conn:
+        keep_others_out(conn)
+        first(conn)
+        with emptied(conn):
+            pour(source, conn, tell)
+        _prove(source, target, conn, proof)
+
+
+def take_the_damaged_place(
+    source: Connection, target: Database, aside: Path, proof: Proof, tell: Tell = quiet
+) -> None:
+    """The same where the file is too damaged to be opened: it is moved to ``aside`` as it is,
+    with what SQLite keeps beside it.
+
+    Raises ``Fault("locked")`` while another program is at work on it.
+    """
+    path = target.path
+    if path is None:
+        raise Mistake("not-a-file", "Only a file can be moved aside.")
+    _refuse_if_used(target)
+    # No connection may be left: what is renamed must not be open here.
+    target.close()
+    replaced = path.with_name(f"{path.name}.restored")
+    with suppress(OSError):
+        replaced.unlink()
+    with new_file(replaced) as part:
+        _filled(source, part, proof, tell)
+    # What lay beside the old file goes first: SQLite would play it into the new one.
+    for end in BESIDE:
+        beside = path.with_name(path.name + end)
+        if beside.exists():
+            beside.replace(aside.with_name(aside.name + end))
+    # With a second name for the old file there is no moment without a journal. Some disks (FAT)
+    # know no second names.
+    try:
+        aside.hardlink_to(path)
+    except OSError:
+        path.replace(aside)
+    replaced.replace(path)
+    sync(path.parent)
+
+
+def _filled(source: Connection, part: Path, proof: Proof, tell: Tell) -> None:
+    new = open_database(part)
+    try:
+        with new.appending() as conn:
+            fill(source, conn, tell)
+            _prove(source, new, conn, proof)
+        with new.driver() as raw:
+            # So that all of it is in the one file that gets the name.
+            raw.execute("PRAGMA journal_mode = DELETE")
+    finally:
+        new.close()
+
+
+def _prove(source: Connection, target: Database, conn: Connection, proof: Proof) -> None:
+    fault = flaw(conn, heads(source)) or proof(target, conn)
+    if not fault and (missing := weakened(conn)):
+        fault = f"what guards the entries is not all there: {', '.join(missing)}"
+    if fault:
+        raise Fault(
+            "not-whole",
+            f"What arrived at {target.name} is not whole ({fault}).",
+            "Nothing was kept of it. See what is wrong at the source with: holdlog doctor",
+        )
+
+
+def _refuse_if_used(target: Database) -> None:
+    try:
+        with target.driver() as raw:
+            raw.execute("BEGIN EXCLUSIVE")
+            raw.execute("ROLLBACK")
+    except Fault as fault:
+        if fault.code == "locked":
+            raise

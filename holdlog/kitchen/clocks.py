@@ -1,0 +1,98 @@
+"""What the clock says against when the journal was last written, and what may be trusted then.
+
+A clock that is behind makes food younger; one that is far ahead gives it dates that are too late.
+By neither is anything dated.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from holdlog.core import events as ev
+from holdlog.core.errors import Fault
+from holdlog.core.moments import DAY, MINUTE, Instant, show_moment
+from holdlog.journal import entries as journal_entries
+from holdlog.journal.engine import Connection
+
+# A clock may be set right by a little; more than this is reported before anything is dated.
+SLACK = 2 * MINUTE
+# Ours: a kitchen at work writes every day, one that was closed is asked once whether it was.
+LONGEST_SILENCE = 30 * DAY
+BEHIND, FAR_AHEAD = "clock-back", "clock-ahead"
+# What is written all the same: behind, what ends food or holds it, as of the last entry; far
+# ahead, that somebody looked at the clock. Nothing that gives food a date or a later one.
+WRITTEN_DESPITE: Mapping[str, tuple[type[ev.Fact], ...]] = {
+    BEHIND: (ev.Used, ev.Discarded, ev.Recalled),
+    FAR_AHEAD: (ev.ClockFoundRight,),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """What the clock says, and when the last entry was written."""
+
+    now: Instant
+    last: Instant
+
+    @property
+    def behind(self) -> bool:
+        """Whether the clock says that it is earlier than the last entry."""
+        return self.now < self.last - SLACK
+
+    @property
+    def far_ahead(self) -> bool:
+        """Whether nobody would have written for longer than is believed without being told."""
+        return self.now > self.last + LONGEST_SILENCE
+
+    @property
+    def judged(self) -> Instant:
+        """As of when food is judged: it never becomes younger than it was."""
+        return Instant(max(self.now, self.last))
+
+
+def apart(conn: Connection, site: str, now: Instant) -> Apart:
+    """The clock, which says ``now``, and the journal of ``site``."""
+    return Apart(now, journal_entries.head(conn, site)[2])
+
+
+def fault(conn: Connection, site: str, where: ZoneInfo, found: Apart) -> Fault | None:
+    """Why nothing may be dated by this clock; None: it may."""
+    if found.far_ahead:
+        return Fault(
+            FAR_AHEAD,
+            f"{_both(found, where)}: nothing is dated by a clock that jumped so far.",
+            "Set it right. Is it right, and the kitchen was closed? Then the person in charge says "
+            "so, once: holdlog clock --right",
+        )
+    if not found.behind:
+        return None
+    # Either the clock is wrong now, or it was ahead when the last entries were written: then
+    # labels in the kitchen may bear dates that are too late.
+    since, until = Instant(found.now + SLACK + 1), Instant(found.last + 1)
+    ahead = journal_entries.written(conn, site, list(ev.KINDS), since, until)[0].number
+    return Fault(
+        BEHIND,
+        f"{_both(found, where)}: nothing is dated by a clock that went backwards.",
+        f"Wrong now? Set it right. Wrong then, from entry {ahead} on? Hold what was labelled "
+        "since, and go back to a backup from before: holdlog restore (docs/faults.md).",
+    )
+
+
+def remark(found: Apart, where: ZoneInfo) -> str:
+    """What to say beside a list that is shown while nothing is dated; empty: nothing."""
+    if found.behind:
+        return f"{_both(found, where)}: everything is judged as of then."
+    if found.far_ahead:
+        return f"{_both(found, where)}. Is the clock right? See: holdlog clock"
+    return ""
+
+
+def _both(found: Apart, where: ZoneInfo) -> str:
+    now, last = told(found.now, where), told(found.last, where)
+    return f"The clock says {now}, but the journal was last written {last}"
+
+
+def told(at: Instant, where: ZoneInfo) -> str:
+    """A moment with its year, which is what is wrong most often."""
+    # Told on the first day of all, any other year is told with it.
+    return show_moment(at, where, Instant(0))

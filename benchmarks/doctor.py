@@ -17,7 +17,7 @@ from pathlib import Path
 from random import Random
 from time import perf_counter
 
-from benchmarks.growth import NOW, PLAN, Hand
+from benchmarks.growth import PLAN, Hand
 from holdlog.core.amounts import read_amount
 from holdlog.core.chain import first_fault
 from holdlog.core.moments import HOUR, MINUTE, Instant
@@ -73,7 +73,6 @@ def measured(path: Path, size: int) -> dict[str, float]:
         driver.execute("PRAGMA synchronous = OFF")
     kitchen = open_kitchen(db, hand.clock, hand.draw)
     lived_in(kitchen, hand, size)
-    hand.now = NOW
     assert all(finding.ok for finding in doctor.examine(kitchen) if finding.name != "rulebooks")
     taken: dict[str, list[float]] = {}
 

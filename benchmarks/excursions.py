@@ -19,6 +19,7 @@ from holdlog.core.moments import DAY, MINUTE, Instant
 from holdlog.journal import readings
 from holdlog.journal.engine import open_database
 from holdlog.kitchen import logger_import
+from holdlog.kitchen.clock_right import found_right
 from holdlog.kitchen.items import find_item, items
 from holdlog.kitchen.kitchen import Kitchen, open_kitchen
 from holdlog.kitchen.logger_file import LoggerFile
@@ -97,6 +98,7 @@ def stocked(folder: Path) -> Kitchen:
         record(kitchen, "MK", Batch(item=item, containers=EACH, at=START,
                                     unit=kitchen.unit("walk-in")))  # fmt: skip
     now[0] = END
+    found_right(kitchen, "JR")  # nothing was written for the year that is read in
     return kitchen
 
 

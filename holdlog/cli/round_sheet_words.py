@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 from holdlog.cli.show import WORDS, limit
 from holdlog.core.chain import WHOLE, show_head
-from holdlog.core.moments import show_moment
+from holdlog.core.moments import show_dated
 
 if TYPE_CHECKING:
     from holdlog.kitchen.due import Line
@@ -24,7 +24,7 @@ def sheet_of(found: "SheetData", shop: "Kitchen") -> "RoundSheet":
     number = count(1)
     return RoundSheet(
         kitchen=shop.name,
-        made=show_moment(found.at, shop.where),
+        made=show_dated(found.at, shop.where),
         mark=found.mark,
         head=show_head(found.number, found.head, WHOLE),
         books=found.books,

@@ -14,7 +14,7 @@ from holdlog.cli.show import (
     row_json,
 )
 from holdlog.core.codes import show
-from holdlog.core.moments import show_day
+from holdlog.core.moments import local_date, show_day
 from holdlog.reports.tables import Table
 
 if TYPE_CHECKING:
@@ -34,7 +34,8 @@ def why_parts(found: "Why", shop: "Kitchen") -> "list[Table | str]":
         when = at_told(scan.at, shop)
         parts.append(f"Last seen in the {scan.unit}, {when} by {scan.by} (round {walk}).")
     if held.best_by is not None and row.ended_at is None:
-        parts.append(f"At its best until {show_day(held.best_by)} (quality only).")
+        best = show_day(held.best_by, local_date(shop.now(), shop.where))
+        parts.append(f"At its best until {best} (quality only).")
     if found.allergens:
         parts.append(f"Contains {', '.join(found.allergens)}.")
     if found.made_from:

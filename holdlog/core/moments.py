@@ -180,6 +180,12 @@ def show_moment(at: Instant, where: ZoneInfo, now: Instant | None = None) -> str
     return f"{show_day(wall.date(), today)} {wall:%H:%M}"
 
 
+def show_dated(at: Instant, where: ZoneInfo) -> str:
+    """``Sun 7 June 2026, 14:30``: for paper, which is read in other years."""
+    wall = to_local(at, where)
+    return f"{show_day(wall.date())} {wall.year}, {wall:%H:%M}"
+
+
 def show_length(length: int) -> str:
     """A length of time in milliseconds: ``2 h 05 min``, ``40 min``; rounded up to a minute."""
     minutes = -(-length // MINUTE)

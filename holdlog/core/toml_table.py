@@ -66,7 +66,7 @@ def loads(text: str, parse_float: Callable[[str], Any] = float) -> dict[str, Any
         line = text.count("\n", 0, deep.start()) + 1
         raise ValueError(f"a key of more than {DEEPEST} parts (at line {line})")
     try:
-        return tomllib.loads(text.removeprefix("\ufeff"), parse_float=parse_float)
+        return tomllib.loads(text, parse_float=parse_float)
     except tomllib.TOMLDecodeError:
         raise
     except RecursionError as error:

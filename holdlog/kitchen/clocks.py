@@ -18,6 +18,7 @@ from holdlog.journal.engine import Connection
 SLACK = 2 * MINUTE
 # Ours: a kitchen at work writes every day, one that was closed is asked once whether it was.
 LONGEST_SILENCE = 30 * DAY
+_END_OF_TIME = 250_000_000_000_000  # the year 9892
 BEHIND, FAR_AHEAD = "clock-back", "clock-ahead"
 # What is written all the same: behind, what ends food or holds it, as of the last entry; far
 # ahead, that somebody looked at the clock. Nothing that gives food a date or a later one.
@@ -50,9 +51,17 @@ class Apart:
         return Instant(max(self.now, self.last))
 
 
+def last_written(conn: Connection, site: str) -> Instant:
+    """When the last entry was written; 0 where a damaged one bears no moment of a calendar (the
+    doctor tells of it).
+    """
+    at = journal_entries.head(conn, site)[2]
+    return at if type(at) is int and 0 <= at < _END_OF_TIME else Instant(0)
+
+
 def apart(conn: Connection, site: str, now: Instant) -> Apart:
     """The clock, which says ``now``, and the journal of ``site``."""
-    return Apart(now, journal_entries.head(conn, site)[2])
+    return Apart(now, last_written(conn, site))
 
 
 def fault(conn: Connection, site: str, where: ZoneInfo, found: Apart) -> Fault | None:

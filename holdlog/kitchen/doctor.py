@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import chain
 
 from holdlog.core import events as ev
-from holdlog.core.errors import Fault, HoldlogError
+from holdlog.core.errors import Fault
 from holdlog.core.moments import Instant
 from holdlog.journal import books as kept_books
 from holdlog.journal import checks, on_hand, readings
@@ -40,6 +40,7 @@ def examine(kitchen: Kitchen) -> list[Finding]:
             findings.append(on_hand_as_written(kitchen, conn))
             findings.append(readings_as_imported(kitchen, conn))
             findings.append(_books_as_adopted(conn))
+            findings.append(_clock(kitchen, conn))
     changed = outdated(kitchen.adopted)
     says = (
         "changed since they were adopted: " + ", ".join(changed) + "; the adopted copies still "
@@ -48,16 +49,14 @@ def examine(kitchen: Kitchen) -> list[Finding]:
         else "the adopted rules are those on the shelf"
     )
     findings.append(Finding("rulebooks", not changed, says))
-    findings.append(_clock(kitchen))
     return findings
 
 
-def _clock(kitchen: Kitchen) -> Finding:
+def _clock(kitchen: Kitchen, conn: Connection) -> Finding:
     """Whether food may be dated by the clock."""
     try:
-        with kitchen.db.reading() as conn:
-            kitchen.dating(conn)
-    except HoldlogError as error:
+        kitchen.dating(conn)
+    except Fault as error:
         return Finding("clock", ok=False, says=error.line())
     says = "not behind the last entry, and not more than 30 days after it"
     return Finding("clock", ok=True, says=says)

@@ -6,7 +6,7 @@ from holdlog.core.amounts import show_total
 from holdlog.core.chain import WHOLE, show_head
 from holdlog.core.codes import show
 from holdlog.core.costs import show_money
-from holdlog.core.moments import Instant, show_day, show_length, show_moment, to_local
+from holdlog.core.moments import Instant, show_dated, show_day, show_length, show_moment
 from holdlog.kitchen.compliance import WORST, BatchCooling, UnitPast, count_coolings
 from holdlog.kitchen.cooling_plot import cooling_plot, scale_of
 from holdlog.kitchen.discard import REASONS
@@ -67,8 +67,7 @@ def _day(day: date) -> str:
 
 
 def _when(at: Instant, kitchen: Kitchen) -> str:
-    day, _, clock = show_moment(at, kitchen.where).rpartition(" ")
-    return f"{day} {to_local(at, kitchen.where).year}, {clock}"
+    return show_dated(at, kitchen.where)
 
 
 def _container(code: str) -> str:

@@ -349,7 +349,7 @@ def kitchen_in(
 ) -> Kitchen:
     """The kitchen of a journal as the transaction of ``conn`` sees it, committed or not."""
     found = journal_entries.of_kinds(conn, site, ["kitchen", "stack", "unit"])
-    last = journal_entries.head(conn, site)[2]
+    last = clocks.last_written(conn, site)
     return _wired(db, clock, draw, site, station, found, last)
 
 

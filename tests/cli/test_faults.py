@@ -284,17 +284,38 @@ def test_closed_errors_are_not_told_on_the_output(till: Till) -> None:
 
 
 def test_a_label_is_not_told_of_by_a_clock_that_went_back(stock: Stock) -> None:
-    faketime = need("faketime")
     before = stock.till.entries()
-    done = subprocess.run(
-        [faketime, "-f", "-3d", *HOLDLOG, "label", stock.stock[0]],
-        env=stock.till.env(), capture_output=True, encoding="utf-8", check=False,
-    )  # fmt: skip
-    assert done.stdout == ""
-    line = Done(done.returncode, done.stdout, done.stderr).fault()
+    done = by_the_clock(stock, "-3d", "label", stock.stock[0])
+    assert done.out == ""
+    line = done.fault()
     assert "The clock says" in line
     assert "Set it right" in line
     assert stock.till.entries() == before
+
+
+def by_the_clock(stock: Stock, offset: str, *arguments: str) -> Done:
+    """Run it by a clock that is so far off."""
+    done = subprocess.run(
+        [need("faketime"), "-f", offset, *HOLDLOG, *arguments],
+        env=stock.till.env(), capture_output=True, encoding="utf-8", check=False,
+    )  # fmt: skip
+    return Done(done.returncode, done.stdout, done.stderr)
+
+
+def test_a_list_by_a_clock_that_went_back_says_as_of_when_it_is(stock: Stock) -> None:
+    due = by_the_clock(stock, "-3d", "due", "--json")
+    assert due.code == 0
+    assert due.one_line().endswith(": everything is judged as of then.")
+    assert due.one_line() == f"holdlog: {due.json()['clock']}"
+    assert due.json()["today"] == stock.till.data("due")["today"]
+
+
+def test_a_clock_of_another_year_is_found_right_once(stock: Stock) -> None:
+    found = by_the_clock(stock, "+400d", "clock", "--right", "--json")
+    assert (found.code, found.err) == (0, "")
+    assert found.json()["recorded"] == stock.till.entries()
+    line = stock.till.run("prep", "chicken stock", "2l", "--tape").fault()
+    assert f"from entry {stock.till.entries()} on" in line
 
 
 def test_the_zone_of_the_machine_moves_no_date(stock: Stock) -> None:

@@ -2,6 +2,7 @@
 
 import csv
 import io
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -51,6 +52,17 @@ def test_what_is_deeper_than_a_line_is_wide_says_its_depth(
     text = till.ok("trace", soup["cream"])
     assert "[13] " in text
     assert max(map(len, text.splitlines())) <= 80
+
+
+def test_what_happened_in_another_year_is_told_with_it(till: Till) -> None:
+    made = datetime.now(tz=UTC).date() - timedelta(days=400)
+    day = f"{made:%a} {made.day} {made:%B %Y} 12:00"
+    # Past its limit, it gets no label.
+    prepared = ("prep", "chicken stock", "2l", "--made", f"{made} 12:00", "--tape", "--json")
+    code = till.run(*prepared).json()["containers"][0]["code"]
+    till.ok("unit", "read", "walk-in", "38F", "--at", f"{made} 12:00")
+    for words in (("trace", code), ("why", code), ("unit", "list")):
+        assert day in " ".join(till.ok(*words).split()), words
 
 
 def test_a_trace_for_programs(till: Till, soup: dict[str, str]) -> None:

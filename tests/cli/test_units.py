@@ -92,7 +92,7 @@ def test_a_file_is_read_in_once_and_every_line_is_told(stock: Stock) -> None:
     assert till.entries() == entries
     said = till.ok("unit", "import", "walk-in", path.name, "--refused", "refused.csv")
     assert "12 there already" in said
-    refused = (till.folder / "refused.csv").read_text(encoding="utf-8").splitlines()
+    refused = (till.folder / "refused.csv").read_text(encoding="utf-8-sig").splitlines()
     assert refused[0] == "line,reason,text"
     assert refused[1].startswith("14,")
 

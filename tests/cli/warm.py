@@ -5,6 +5,7 @@ each run: every run has its own memory, environment, folder and exit code, and l
 anew. What a cold start loads, and what it costs, is asked elsewhere of real ones.
 """
 
+import atexit
 import json
 import os
 import signal
@@ -71,6 +72,7 @@ def _warm(pid: int) -> socket.socket:
             pass_fds=[theirs.fileno()],
             stdin=subprocess.DEVNULL,
         ).returncode = 0
+    atexit.register(ours.close)
     return ours
 
 
@@ -129,8 +131,6 @@ def _become(request: dict[str, object], handles: list[int]) -> None:
         traceback.print_exc()
     finally:
         # Files that are still open are closed, and what was registered for the end is done.
-        import atexit
-
         atexit._run_exitfuncs()
         for stream in (sys.stdout, sys.stderr):
             stream.flush()

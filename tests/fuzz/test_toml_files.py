@@ -173,9 +173,12 @@ def test_values_in_values_in_values_are_refused(opened: str) -> None:
         parse("x = " + opened * 10_000, "f.toml")
 
 
-def test_a_mark_before_the_text_is_read_over() -> None:
-    """Editors of Windows write one; TOML 1.0 knows none."""
-    assert parse("\ufeffx = 7", "f.toml").whole("x") == 7
+def test_a_file_may_begin_with_a_mark(file: Path) -> None:
+    """Editors of Windows write one; TOML 1.0 knows none, so it is taken off as a file is read."""
+    file.write_bytes(b"\xef\xbb\xbf" + FILES["sheet"][0].encode())
+    assert sheet_stock.load(file).places
+    file.write_bytes(b"\xef\xbb\xbf" + FILES["rulebook"][0].encode())
+    assert load_book(str(file)).rules
 
 
 def test_a_scenario_of_dishes_made_of_dishes_is_worked_out_however_deep() -> None:

@@ -18,6 +18,7 @@ from holdlog.journal import on_hand
 from holdlog.journal.engine import Database
 from holdlog.journal.on_hand import BatchRow, ContainerRow, LinkRow
 from holdlog.kitchen import doctor
+from holdlog.kitchen.clock_right import found_right
 from holdlog.kitchen.items import find_item, items
 from holdlog.kitchen.kitchen import Kitchen, Unit, look, open_kitchen
 from holdlog.kitchen.prep import Batch, Recorded, record
@@ -82,6 +83,11 @@ class Shop:
 
     def it_is(self, wall: str) -> None:
         self.hand.now = at(wall)
+
+    def reopens(self, wall: str) -> None:
+        """It was closed until then, for more than 30 days, and the clock was found right."""
+        self.it_is(wall)
+        assert found_right(self.kitchen, "jr").recorded
 
     def reopen(self) -> Kitchen:
         self.kitchen = open_kitchen(self.db, self.hand.clock, self.hand.draw)

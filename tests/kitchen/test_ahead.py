@@ -318,7 +318,7 @@ def test_days_out_of_reach_are_refused(shop: Shop, days: int) -> None:
 
 def test_a_summer_time_change_moves_no_day(shop: Shop) -> None:
     """Clocks in New York go back on Sun 1 November 2026, in the middle of the seven days."""
-    shop.it_is("10-29 23:30")
+    shop.reopens("10-29 23:30")
     code = shop.tub("chicken stock")
     assert going(ahead(shop.kitchen)) == {"11-04": [code]}
     assert freezing(ahead(shop.kitchen))[code][0] == day("11-03")

@@ -88,7 +88,7 @@ def test_days_stand_still_in_the_freezer_and_go_on_after_it(shop: Shop) -> None:
     freeze(shop, code)
     assert shop.row(code).unit == "chest freezer"
     assert (shop.row(code).days_left, shop.row(code).use_by) == (6, None)
-    shop.it_is("07-01 08:00")
+    shop.reopens("07-01 08:00")
     thaw(shop, code)
     # Day 1 is 1 June, frozen that day; the day of thawing is day 2.
     assert shop.row(code).last_day == "2026-07-06"

@@ -295,8 +295,6 @@ def test_a_clock_that_went_back_dates_nothing(shop: Shop) -> None:
     shop.hand.now = Instant(shop.hand.now - 3 * DAY)
     jobs: list[Callable[[], object]] = [
         lambda: shop.prep("garlic oil"),
-        lambda: due.due(shop.kitchen),
-        lambda: due.everything(shop.kitchen),
         lambda: printing.print_labels(shop.kitchen, "mk", [code], Path("nowhere")),
     ]
     for job in jobs:

@@ -32,6 +32,7 @@ from holdlog.core.temperature import read_temperature
 from holdlog.journal.engine import open_database
 from holdlog.kitchen import cool, correct, discard, handle
 from holdlog.kitchen.audit import Audit, audit
+from holdlog.kitchen.clock_right import found_right
 from holdlog.kitchen.discard import REASONS
 from holdlog.kitchen.ended import Total
 from holdlog.kitchen.items import Item, add_item, items
@@ -100,6 +101,7 @@ class Year:
     def work(self) -> None:
         day = date(YEAR, 1, 1)
         self.clock(day, 5)
+        found_right(self.kitchen, "JR")  # set up in June, it opens on New Year's Day
         for name, (_, cost) in MENU.items():
             self.price(self.known[name], cost)
         while day.year == YEAR:

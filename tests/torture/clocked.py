@@ -22,7 +22,8 @@ from holdlog.core.errors import HoldlogError
 from holdlog.core.moments import SECOND, Instant
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.engine import Connection, open_database
-from holdlog.kitchen import handle
+from holdlog.kitchen import clocks, discard, handle
+from holdlog.kitchen.clock_right import found_right
 from holdlog.kitchen.due import everything
 from holdlog.kitchen.items import find_item, items
 from holdlog.kitchen.kitchen import SITE, Kitchen, open_kitchen
@@ -112,12 +113,18 @@ def _answer(kitchen: Kitchen, told: Answer) -> Answer:
             time.tzset()
             return {"shows": time.strftime("%z")}
         case "now":
-            return {"now": kitchen.now()}
+            return {"now": clock()}
         case "prep":
             return _kept(kitchen, _prep(kitchen))
         case "out":
             handle.take_out(kitchen, "mk", told["code"], kitchen.now(), ev.Out("4h"))
             return _kept(kitchen, told["code"])
+        case "bin":
+            discard.discard(kitchen, "mk", told["code"], kitchen.now(), "date")
+            return _kept(kitchen, told["code"])
+        case "right":
+            found_right(kitchen, "jr")
+            return _kept(kitchen, "")
         case "list":
             lines = everything(kitchen)
             return {each.row.code: [each.verdict, each.day, each.row.use_by] for each in lines}
@@ -142,10 +149,17 @@ def _kept(kitchen: Kitchen, code: str) -> Answer:
 def _trusting() -> Iterator[None]:
     """A build that believes whatever the clock says."""
 
-    def moment(self: Kitchen, _: Connection) -> Instant:
-        return self.now()
+    def now(self: Kitchen, _: Connection | None = None) -> Instant:
+        return self.clock()
 
-    with patch.object(Kitchen, "moment", moment):
+    def trusted(_: Connection, __: str, now: Instant) -> clocks.Apart:
+        return clocks.Apart(now, now)
+
+    with (
+        patch.object(Kitchen, "now", now),
+        patch.object(Kitchen, "moment", now),
+        patch.object(clocks, "apart", trusted),
+    ):
         yield
 
 

@@ -1,7 +1,8 @@
 """T7: the clock is set back and forth while a station works, and the calendar does its worst.
 
-Whatever the clock says: entries keep their order, a clock that went back is reported and nothing
-is dated or judged by it, and no food is ever younger, or kept longer, than it was a moment ago.
+Whatever the clock says: entries keep their order, a clock that went back or jumped by more than
+30 days is reported and nothing is dated by it, and no food is ever younger, or kept longer, than
+it was a moment ago. While the clock is back, food is binned as of the last entry.
 The days are counted here anew, by the FDA Food Code 2022, 3-501.17(A) (7 days, the day of
 preparation is day 1) and 3-501.19(B) (4 hours out of temperature control), with the zones of the
 IANA list. The machine is never in the zone of the kitchen.
@@ -65,12 +66,22 @@ class Watch:
             begun = datetime.fromtimestamp(self.station.now() / 1000, UTC)
             self._expect_limit(code, begun + timedelta(hours=4))
 
+    def bin(self, code: str) -> None:
+        """Bin a tub, whatever the clock says."""
+        self._keep(self.station.do("bin", code=code))
+        if code in self.station.do("list"):
+            self._say(f"{code} is on the list after it was binned")
+
+    def right(self) -> None:
+        """The person in charge finds the clock right."""
+        self._keep(self.station.do("right"))
+
     def look(self) -> None:
-        """What is on hand must not have become younger."""
+        """What is on hand must be shown, and must not have become younger."""
         self.steps += 1
         seen = self.station.do("list")
         if "error" in seen:
-            self._expect_report(seen)
+            self._say(f"the list is refused: {seen}")
             return
         for code, (verdict, day, use_by) in seen.items():
             before = self._seen.get(code, (verdict, day, use_by))
@@ -83,17 +94,15 @@ class Watch:
                 self._say(f"{code} may be kept longer than before")
         self._seen = seen
 
-    def refused(self) -> None:
-        """Nothing can be dated or judged now, and the reason is said."""
-        for what in ("prep", "list"):
-            self.steps += 1
-            answer = self.station.do(what)
-            if "error" in answer:
-                self._expect_report(answer)
-            else:
-                self._say(f"{what} went through with a clock that went back")
-                if what == "prep":
-                    self._keep(answer)
+    def refused(self, why: str = "clock-back") -> None:
+        """Nothing can be dated now, and the reason is said."""
+        self.steps += 1
+        answer = self.station.do("prep")
+        if "error" not in answer:
+            self._say("food was dated by a clock that cannot be right")
+            self._keep(answer)
+        elif answer["error"] != why or "The clock says" not in answer.get("line", ""):
+            self._say(f"a clock that cannot be right is not what is reported: {answer}")
 
     def end(self) -> list[str]:
         """What was wrong in all."""
@@ -122,10 +131,6 @@ class Watch:
             shown = datetime.fromtimestamp(found / 1000, WHERE)
             self._say(f"the limit is {shown}, not {limit.astimezone(WHERE)}")
 
-    def _expect_report(self, answer: Answer) -> None:
-        if answer["error"] != "clock-back" or "The clock says" not in answer.get("line", ""):
-            self._say(f"a clock that went back is not what is reported: {answer}")
-
     def _check_clock(self) -> None:
         """Else nothing was tried."""
         before = self.station.now()
@@ -150,14 +155,29 @@ def _on_and_back(watch: Watch) -> None:
     watch.prep()
     right = watch.now
     watch.it_is(right + 2 * DAYS)
-    watch.prep()
+    code = watch.prep()
     watch.it_is(right + 10 * MINUTES)
     watch.refused()
+    watch.bin(code)
     # Until the time has come that was written down, nothing is dated.
     watch.it_is(right + 2 * DAYS + 5 * MINUTES)
     watch.prep()
     for day in range(3, 10):
         watch.it_is(right + day * DAYS)
+
+
+def _a_year_on(watch: Watch) -> None:
+    """A kitchen that was closed for longer than a month, then a clock of another year."""
+    watch.prep()
+    right = watch.now
+    watch.it_is(right + 31 * DAYS)
+    watch.refused("clock-ahead")
+    watch.right()
+    watch.prep()
+    watch.it_is(right + 60 * DAYS)
+    watch.prep()
+    watch.it_is(right + 425 * DAYS)
+    watch.refused("clock-ahead")
 
 
 def _a_little_back(watch: Watch) -> None:
@@ -220,13 +240,14 @@ def _zones(watch: Watch) -> None:
 SITUATIONS: dict[str, tuple[str, Callable[[Watch], None]]] = {
     "two days back": ("2026-06-10 15:00", _back),
     "two days on, then back": ("2026-06-10 15:00", _on_and_back),
+    "a year on": ("2026-06-10 15:00", _a_year_on),
     "a minute back, again and again": ("2026-06-10 23:56:30", _a_little_back),
     "the night the clocks go on": ("2026-03-07 23:30", _spring),
     "the night they go back": ("2026-10-31 23:30", _autumn),
     "leap day": ("2028-02-25 14:00", _leap_day),
     "the machine's zone changes": ("2026-06-10 12:00", _zones),
 }
-CONTROLS = ("two days back", "two days on, then back")
+CONTROLS = ("two days back", "two days on, then back", "a year on")
 
 
 def run(short: bool, scratch: Path) -> Iterator[Outcome]:  # noqa: ARG001  (there is one form)

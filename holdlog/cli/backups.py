@@ -61,7 +61,7 @@ def backup(
     if made.unrecorded:
         note(f"The backup is good, but the journal does not tell of it. {made.unrecorded}")
     for name in made.stuck:
-        note(f"{name} could not be taken away.")
+        note(f"{name} was not taken away: it cannot be, or is not what its name says.")
     if json:
         emit(_made_json(made, shop))
         return

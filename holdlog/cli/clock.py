@@ -21,7 +21,9 @@ def clock(
     today: Annotated[
         str,
         typer.Option(
-            "--today", metavar="DATE", show_default=False,
+            "--today",
+            metavar="DATE",
+            show_default=False,
             help="With --right: the day it is, not read off this machine.",
         ),
     ] = "",
@@ -50,7 +52,9 @@ def clock(
     found = look(shop)
     if right:
         if found.doubt is not None and not today and asks():
-            today = typer.prompt("What day is it today? Not off this machine (2026-06-07)")
+            today = typer.prompt(
+                "What day is it today, not by this machine? Write it like 2026-06-07"
+            )
         found = found_right(shop, by, read_day(today) if today else None)
     if json:
         emit(_json(found, shop))

@@ -11,8 +11,8 @@ from holdlog.cli.show import count_of, emit, row_json, rows_told, say
 from holdlog.cli.wiring import By, Json, kitchen
 
 if TYPE_CHECKING:
-    from holdlog.journal.on_hand import ContainerRow
     from holdlog.kitchen.import_in import Imported
+    from holdlog.kitchen.import_inventory import StockIn
     from holdlog.kitchen.kitchen import Kitchen
     from holdlog.reports.tables import Table
 
@@ -93,18 +93,25 @@ def import_inventory(
     done = job(shop, by, name, data, yes=yes and not dry_run)
     _tell(
         done, "inventory", json=json,
-        as_json=lambda made: {"containers": [row_json(row, shop) for row in made]},
+        as_json=lambda made: {
+            "containers": [row_json(row, shop) for row in made.rows],
+            "looks_like_recalled": [each.what for each in made.near],
+        },
         lines=lambda made: _stock_told(made, shop),
     )  # fmt: skip
 
 
-def _stock_told(made: "tuple[ContainerRow, ...]", shop: "Kitchen") -> list[str]:
+def _stock_told(made: "StockIn", shop: "Kitchen") -> list[str]:
     now = shop.now()
-    past = any(row.use_by is not None and row.use_by < now for row in made)
-    spent = any(row.state == "frozen" and row.days_left == 0 for row in made)
+    past = any(row.use_by is not None and row.use_by < now for row in made.rows)
+    spent = any(row.state == "frozen" and row.days_left == 0 for row in made.rows)
     says = ["PAST ITS DATE, discard:"] if past or spent else []
-    says += ["ON HOLD, do not serve:"] if any(row.verdict == "hold" for row in made) else []
-    return [*says, *rows_told(made, shop)]
+    says += ["ON HOLD, do not serve:"] if any(row.verdict == "hold" for row in made.rows) else []
+    says += [
+        f"LOOK AT THE LOT: {each.what} is recalled ({each.why}), and {made.lot} looks like it."
+        for each in made.near
+    ]
+    return [*says, *rows_told(made.rows, shop)]
 
 
 def _given(file: str) -> tuple[str, bytes]:

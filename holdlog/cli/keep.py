@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from holdlog.cli.heads import Heads, HeadsFile, heads_given, told, typed_right
-from holdlog.cli.show import count_of, emit, row_json, row_line, say
+from holdlog.cli.show import count_of, emit, note, row_json, row_line, say
 from holdlog.cli.wiring import By, Code, Json, database, kitchen, moment
 
 if TYPE_CHECKING:
@@ -35,6 +35,9 @@ def correct(
     amount: Annotated[
         str, typer.Option("--amount", help="How much all of it was.", show_default=False)
     ] = "",
+    lot: Annotated[
+        str, typer.Option("--lot", help="The maker's lot it is of.", show_default=False)
+    ] = "",
     why: Why = "",
     evidence: Evidence = "",
     by: By = "",
@@ -46,17 +49,19 @@ def correct(
     Examples:
       holdlog correct H7K3-9QX2 --made "yesterday 22:30" --why "typed after midnight"
       holdlog correct H7K3-9QX2 --amount 8l --why "weighed again"
+      holdlog correct H7K3-9QX2 --lot L442 --why "read again from the crate"
     """
     from holdlog.core import events as ev
     from holdlog.core.amounts import read_amount
     from holdlog.core.errors import Mistake
-    from holdlog.kitchen.correct import correct_making, with_allergens, with_amount
+    from holdlog.kitchen.correct import correct_making, with_allergens, with_amount, with_lot
     from holdlog.kitchen.items import check_allergens
 
-    if not made and not allergen and not amount:
-        raise Mistake("no-change", "Correct what?", "Say --made, --allergen or --amount.")
+    if not (made or allergen or amount or lot.strip()):
+        raise Mistake("no-change", "Correct what?", "Say --made, --allergen, --amount or --lot.")
     changes = [with_allergens(check_allergens(allergen))] if allergen else []
     changes += [with_amount(read_amount(amount))] if amount else []
+    changes += [with_lot(lot)] if lot.strip() else []
 
     def change(fact: ev.Fact) -> ev.Fact:
         for each in changes:
@@ -67,7 +72,22 @@ def correct(
     done = correct_making(
         shop, by, code, change, moment(shop, made) if made else None, why, evidence
     )
+    if lot.strip():
+        for line in _alike(shop, lot.strip()):
+            note(line)
     _corrected(done, shop, json=json, headline="Corrected. Make its labels again: holdlog label.")
+
+
+def _alike(shop: "Kitchen", lot: str) -> list[str]:
+    """The recalled lots that ``lot`` looks like."""
+    from holdlog.kitchen.lots import recalled_lots_like
+
+    with shop.db.reading() as conn:
+        near = recalled_lots_like(shop, conn, lot)
+    return [
+        f"LOOK AT THE LOT: {each.what} is recalled ({each.why}), and {lot} looks like it."
+        for each in near
+    ]
 
 
 def void(
@@ -88,7 +108,8 @@ def void(
 
     shop = kitchen(context)
     done = job(shop, by, entry, why, evidence)
-    _corrected(done, shop, json=json, headline=f"Voided: {done.says}.")
+    head = "Voided once it is confirmed, NOT YET" if done.pending else "Voided"
+    _corrected(done, shop, json=json, headline=f"{head}: {done.says}.")
 
 
 def confirm(

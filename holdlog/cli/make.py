@@ -217,6 +217,15 @@ def open_(
     if looks_like_a_code(what):
         from holdlog.kitchen.handle import open_container
 
+        _refuse_said_before(
+            {
+                f"its lot: holdlog correct {what} --lot": lot,
+                f"its amount: holdlog correct {what} --amount": amount,
+                f"its allergens: holdlog correct {what} --allergen": allergen or no_allergens,
+                f"its unit: holdlog move {what} UNIT": unit,
+                "its house days: holdlog receive --house-days": house_days,
+            }
+        )
         handled = open_container(shop, by, what, when, **maker)
         finish(shop, by, [handled.row], place, json=json, headline="Opened.")
         return
@@ -231,6 +240,21 @@ def open_(
     facts = house_limit_said(house_days)
     batch = replace(batch, kind="opened", lot=lot, facts=facts, **maker)
     record_and_finish(shop, by, with_limit(shop, batch), place, json=json)
+
+
+def _refuse_said_before(said: "dict[str, object]") -> None:
+    """What was said of a container when it came in is not said again when it is opened: passed
+    over in silence, a lot would be lost to every recall.
+    """
+    from holdlog.core.errors import Mistake
+
+    again = [where for where, given in said.items() if given]
+    if again:
+        raise Mistake(
+            "said-before",
+            "That was said when it was received. Nothing was recorded.",
+            f"To change {'; '.join(again)}. Then open it.",
+        )
 
 
 @labels

@@ -101,4 +101,4 @@ def _write(
             if not to_screen and count and count % EVERY == 0:
                 note(f"{count:,} rows …")
     if not to_screen:
-        say([f"{count:,} rows of {wanted.name} in {file}."])
+        say([f"{count:,} row{'' if count == 1 else 's'} of {wanted.name} in {file}."])

@@ -1,5 +1,7 @@
 """Going back to a backup, and moving a journal to another database."""
 
+import os
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -7,7 +9,7 @@ import typer
 
 from holdlog.cli.backups import Folder, progress
 from holdlog.cli.show import emit, say
-from holdlog.cli.wiring import Json, database
+from holdlog.cli.wiring import By, Json, clock, database, who
 
 if TYPE_CHECKING:
     from holdlog.core.moments import Instant
@@ -25,12 +27,13 @@ def restore(
         bool, typer.Option("--lose-newer", help="Even if newer entries are lost by it.")
     ] = False,
     to: Folder = "",
+    by: By = "",
     json: Json = False,
 ) -> None:
     r"""Go back to a backup: put it in the place of the journal.
 
     It is read from end to end first, and what is there now is kept aside, never deleted. Where
-    entries would be lost it stops, unless you say --lose-newer.
+    entries would be lost it stops, unless you say --lose-newer. The journal then tells of it.
 
     \b
     Examples:
@@ -39,6 +42,7 @@ def restore(
     """
     from holdlog.kitchen.restoring import look
     from holdlog.kitchen.restoring import restore as job
+    from holdlog.kitchen.taken_back import Signed
 
     base = database(context, must_exist=False)
     aside: Path | None = None
@@ -46,7 +50,8 @@ def restore(
         found = look(file, base)
     else:
         folder = base.path.parent if base.path is not None else Path(to or ".")
-        done = job(file, base, folder, lose_newer=lose_newer, tell=progress())
+        me = Signed(who(by), clock, os.environ.get("HOLDLOG_STATION", ""))
+        done = job(file, base, folder, me, lose_newer=lose_newer, tell=progress())
         found, aside = done.outlook, done.aside
     if json:
         emit({
@@ -60,7 +65,9 @@ def restore(
     lines = _told(file, base.name, found)
     if dry_run:
         option = " --lose-newer" if found.loses else ""
-        lines.append(f"Nothing was changed. To do it: holdlog restore {file}{option}")
+        lines.append(
+            f"Nothing was changed. To do it: holdlog restore {shlex.quote(str(file))}{option}"
+        )
     else:
         lines.append(f"{base.name} is now the journal of {file}.")
         if aside:
@@ -131,11 +138,15 @@ def _parting_told(each: "Parting", found: "Outlook", *, several: bool) -> list[s
     else:
         lines = [f"{site}The two are the same up to entry {each.common}."]
     if each.alone and each.first_at is not None and each.last_at is not None:
-        only = "" if each.telling else " They tell of backups only."
+        one = each.alone == 1
+        tell = "It tells" if one else "They tell"
+        only = "" if each.telling else f" {tell} of backups only."
+        which = f"{each.one}" if one else f"{each.common + 1} to {each.one}"
+        when = _moment(each.first_at, found)
+        if not one:
+            when = f"from {when} to {_moment(each.last_at, found)}"
         lines.append(
-            f"{site}{_entries(each.alone)} that the backup has not ({each.common + 1} to "
-            f"{each.one}), written from {_moment(each.first_at, found)} to "
-            f"{_moment(each.last_at, found)}.{only}"
+            f"{site}{_entries(each.alone)} that the backup has not ({which}), written {when}.{only}"
         )
     else:
         lines.append(f"{site}Nothing is lost.")

@@ -176,7 +176,10 @@ def lots_json(near: "Sequence[Lot]", shop: "Kitchen") -> list[dict[str, Any]]:
 def recall_parts(done: "Recall", shop: "Kitchen") -> "list[Table | str]":
     """The recall for people: what is on hold, and what is gone, by how it went."""
     held = count_of(len(done.live), "container")
-    if done.number is None:
+    if done.already is not None:
+        head = f"Recall of {done.start.what}: in force (entry {done.already}), only looked."
+        holds = f"{held} on hand, do not serve:" if done.live else "Nothing on hand holds it."
+    elif done.number is None:
         head = f"Recall of {done.start.what}: NOT RECORDED, only looked."
         holds = f"{held} on hand would go on hold:" if done.live else "Nothing on hand holds it."
     else:
@@ -184,7 +187,10 @@ def recall_parts(done: "Recall", shop: "Kitchen") -> "list[Table | str]":
         holds = f"{held} on hand, do not serve:" if done.live else "Nothing on hand holds it."
     if done.absent:
         holds = (
-            "NO BATCH OF THIS LOT IS ON RECORD. Once recalled, it is held the moment it is "
+            "No batch of it is on record. It is held the moment it is received. Look for it on the "
+            "shelves, too: what came without its lot is not found."
+            if done.already is not None
+            else "NO BATCH OF THIS LOT IS ON RECORD. Once recalled, it is held the moment it is "
             "received. Look for it on the shelves, too: what came without its lot is not found."
         )
     parts: list[Table | str] = [head, "", holds, *rows_told(done.live, shop)]
@@ -201,18 +207,22 @@ def recall_parts(done: "Recall", shop: "Kitchen") -> "list[Table | str]":
         parts += ["", "Batches and splits that were voided; look whether there is any:"]
         parts += [f"  {show(row.code)}  {row.item_name}" for row in done.without_end]
     parts += look_alike_told(done.look_alike, shop, "recall")
+    if done.elsewhere:
+        parts += ["", f"NOT HELD BY THIS: {', '.join(done.elsewhere)} had the lot, too. Each site "
+                      "recalls for itself: holdlog --site NAME recall --lot …"]  # fmt: skip
     return [*parts, "", *_then(done)]
 
 
 def _then(done: "Recall") -> Iterator[str]:
-    if done.number is None:
+    number = done.number if done.number is not None else done.already
+    if number is None:
         yield "To record it, run this again without --dry-run, with --why."
         return
     keep = "Keep it apart. To bin it: holdlog discard CODE -r recall."
     if done.start.subject.startswith("lot "):
         keep += " To send a maker's goods back: holdlog use CODE --as returned."
     yield keep
-    yield f'If it was a mistake, or was withdrawn: holdlog void {done.number} --why "…"'
+    yield f'If it was a mistake, or was withdrawn: holdlog void {number} --why "…"'
 
 
 def _gone_table(title: str, gone: "Sequence[Gone]", shop: "Kitchen") -> Table:
@@ -239,6 +249,7 @@ def recall_json(done: "Recall", shop: "Kitchen") -> dict[str, Any]:
         "at": moment(done.at, shop),
         "entry": done.number,
         "recorded": done.number is not None,
+        "already_recalled_by": done.already,
         "containers": [row_json(row, shop) for row in done.live],
         "gone": [
             {
@@ -251,6 +262,7 @@ def recall_json(done: "Recall", shop: "Kitchen") -> dict[str, Any]:
         ],
         "voided": [row.code for row in done.without_end],
         "on_record": not done.absent,
+        "other_sites": list(done.elsewhere),
         "look_alike": lots_json(done.look_alike, shop),
     }  # fmt: skip
 

@@ -553,6 +553,30 @@ class BackedUp:
 
 
 @dataclass(frozen=True, slots=True)
+class Restored:
+    """The journal was taken back to the backup ``file`` (its path there and then), of which the
+    last entry of this site was number ``entries``, with the hash ``head``.
+
+    Up to entry ``same`` the journal that was there was the same; after it came ``lost`` entries,
+    written from ``lost_from`` to ``lost_to`` (UTC milliseconds), the last of them with the hash
+    ``lost_head``. ``unknown``: there was none, or one that could not be read, and nobody can tell
+    what was written after the backup. ``aside``: the path where it was kept (empty: there was
+    none).
+    """
+
+    file: str
+    entries: int
+    head: str
+    same: int = 0
+    lost: int = 0
+    lost_from: int | None = None
+    lost_to: int | None = None
+    lost_head: str = ""
+    unknown: bool = False
+    aside: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class ClockFoundRight:
     """The person in charge looked at the clock and found it right, ``days`` whole days after the
     entry before this one was written: nobody wrote meanwhile.
@@ -600,7 +624,7 @@ Fact = (
     | Split | ToppedUp | Used | Discarded | Labelled | PrintFailed
     | RoundBegun | RoundUnit | RoundSeen | RoundFound | RoundNoted | RoundEnded
     | UnitRead | ReadingsImported | ProbeAdded | ProbeChecked
-    | Recalled | FileImported | BackedUp | ClockFoundRight
+    | Recalled | FileImported | BackedUp | Restored | ClockFoundRight
     | Voided | Confirmed | Settled
 )  # fmt: skip
 
@@ -617,7 +641,7 @@ KINDS: dict[str, type[Fact]] = {
     "round": RoundBegun, "round-unit": RoundUnit, "round-seen": RoundSeen,
     "round-found": RoundFound, "round-noted": RoundNoted, "round-ended": RoundEnded,
     "recalled": Recalled, "file-imported": FileImported,
-    "backed-up": BackedUp, "clock": ClockFoundRight,
+    "backed-up": BackedUp, "restored": Restored, "clock": ClockFoundRight,
     "voided": Voided, "confirmed": Confirmed, "settled": Settled,
 }  # fmt: skip
 

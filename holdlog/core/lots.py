@@ -39,6 +39,8 @@ _READ_AS = {
     "B": "8",
 }
 _READ_AS |= {"0": "O", "1": "I", "2": "Z", "5": "S", "6": "G", "8": "B"}
+# What stands before a lot on a crate, and is typed with it. Common practice, no source.
+_BEFORE = ("BATCH", "BATCHNO", "LOTE", "CHARGE", "NO", "NR")
 _SIGNS = digits + ascii_uppercase
 _LEAST = 3  # signs that a part of a lot has to have, to be taken for the lot
 _LONGEST = 40  # what is longer is no lot that somebody typed
@@ -59,6 +61,7 @@ def lots_alike(key: str) -> set[str]:
         if len(part) >= _LEAST:
             found |= {letter + part for letter in ascii_uppercase}
             found |= {part + letter for letter in ascii_uppercase}
+            found |= {word + part for word in _BEFORE}
     for place, sign in enumerate(key):
         if (other := _READ_AS.get(sign)) is not None:
             found.add(key[:place] + other + key[place + 1 :])

@@ -16,25 +16,47 @@ from holdlog.journal.new_file import BESIDE, new_file, sync
 from holdlog.journal.soundness import weakened
 from holdlog.journal.transfer import Tell, emptied, fill, keep_others_out, pour, quiet
 
+After = Callable[[Connection], None]
+"""What is done with the journal that arrived, in the same transaction, once it was proven."""
 
-def arrive(source: Connection, target: Database, proof: Proof, tell: Tell = quiet) -> None:
+
+def _nothing(_: Connection) -> None:
+    pass
+
+
+def arrive(
+    source: Connection,
+    target: Database,
+    proof: Proof,
+    tell: Tell = quiet,
+    after: After = _nothing,
+) -> None:
     """Bring the journal of ``source`` to ``target``, which has to be missing or empty.
 
     Raises ``Mistake("not-empty")``, and ``Fault``; then the target is as it was.
     """
     if migrate.state(target) != "missing":
-        raise Mistake(
-            "not-empty",
-            f"There is a journal at {target.name} already.",
-            "Nothing was changed. Give an empty database, or a file that is not there yet.",
-        )
+        raise _not_empty(target)
     if target.path is None or target.path.exists():
         with target.appending() as conn:
+            # Asked again now that nobody else writes: two may have come at once.
+            if not migrate.empty(conn):
+                raise _not_empty(target)
             fill(source, conn, tell)
             _prove(source, target, conn, proof)
+            after(conn)
         return
-    with new_file(target.path) as part:
-        _filled(source, part, proof, tell)
+    # Through a link: the file is made where it points to, and not in the link's place.
+    with new_file(target.path.resolve()) as part:
+        _filled(source, part, proof, tell, after)
+
+
+def _not_empty(target: Database) -> Mistake:
+    return Mistake(
+        "not-empty",
+        f"There is a journal at {target.name} already.",
+        "Nothing was changed. Give an empty database, or a file that is not there yet.",
+    )
 
 
 def take_the_place(
@@ -43,6 +65,7 @@ def take_the_place(
     first: Callable[[Connection], None],
     proof: Proof,
     tell: Tell = quiet,
+    after: After = _nothing,
 ) -> None:
     """Put the journal of ``source`` in the place of the sound one in ``target``.
 
@@ -56,19 +79,25 @@ def take_the_place(
         with emptied(conn):
             pour(source, conn, tell)
         _prove(source, target, conn, proof)
+        after(conn)
 
 
 def take_the_damaged_place(
-    source: Connection, target: Database, aside: Path, proof: Proof, tell: Tell = quiet
+    source: Connection,
+    target: Database,
+    aside: Path,
+    proof: Proof,
+    tell: Tell = quiet,
+    after: After = _nothing,
 ) -> None:
     """The same where the file is too damaged to be opened: it is moved to ``aside`` as it is,
     with what SQLite keeps beside it.
 
     Raises ``Fault("locked")`` while another program is at work on it.
     """
-    path = target.path
-    if path is None:
+    if target.path is None:
         raise Mistake("not-a-file", "Only a file can be moved aside.")
+    path = target.path.resolve()
     _refuse_if_used(target)
     # No connection may be left: what is renamed must not be open here.
     target.close()
@@ -76,7 +105,7 @@ def take_the_damaged_place(
     with suppress(OSError):
         replaced.unlink()
     with new_file(replaced) as part:
-        _filled(source, part, proof, tell)
+        _filled(source, part, proof, tell, after)
     # What lay beside the old file goes first: SQLite would play it into the new one.
     for end in BESIDE:
         beside = path.with_name(path.name + end)
@@ -92,12 +121,13 @@ def take_the_damaged_place(
     sync(path.parent)
 
 
-def _filled(source: Connection, part: Path, proof: Proof, tell: Tell) -> None:
+def _filled(source: Connection, part: Path, proof: Proof, tell: Tell, after: After) -> None:
     new = open_database(part)
     try:
         with new.appending() as conn:
             fill(source, conn, tell)
             _prove(source, new, conn, proof)
+            after(conn)
         with new.driver() as raw:
             # So that all of it is in the one file that gets the name.
             raw.execute("PRAGMA journal_mode = DELETE")

@@ -231,6 +231,10 @@ SHAPES: Mapping[tuple[str, int], Shape] = {
         "rows": WHOLE,
     },
     ("backed-up", 1): {"file": TEXT, "entries": WHOLE, "head": TEXT},
+    ("restored", 1): {
+        "file": TEXT, "entries": WHOLE, "head": TEXT, "same": WHOLE, "lost": WHOLE,
+        "lost_from": WHOLE, "lost_to": WHOLE, "lost_head": TEXT, "unknown": YES, "aside": TEXT,
+    },
     ("clock", 1): {"days": WHOLE},
     ("voided", 1): {"entry": WHOLE, "why": TEXT},
     ("confirmed", 1): {"entry": WHOLE, "evidence": TEXT},

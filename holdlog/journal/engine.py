@@ -9,6 +9,7 @@ The driver's faults become the program's own here and nowhere else.
 
 import importlib.util
 import os
+import re
 import sqlite3
 import threading
 from collections.abc import Iterator
@@ -191,8 +192,13 @@ class Database:
         try:
             yield
         except DBAPIError as error:
+            # Of two databases in one job, each tells only of its own faults.
+            if isinstance(error.orig, sqlite3.Error) != (self.path is not None):
+                raise
             raise self._explain(error.orig) from error
         except sqlite3.Error as error:
+            if self.path is None:
+                raise
             raise self._explain(error) from error
         except UnicodeDecodeError as error:
             # SQLite quotes damaged text in its messages, and the driver reads those as UTF-8.
@@ -223,6 +229,8 @@ def open_database(where: str | Path, *, must_exist: bool = False, wait_ms: int =
     text = str(where)
     scheme, mark, rest = text.partition("://")
     if not mark:
+        if re.match(r"postgres(ql)?(\+psycopg)?(:|//)", text, re.IGNORECASE):
+            raise _unreadable()  # not a path: it may hold a password, which a path would show
         return _open_sqlite(Path(where), must_exist=must_exist, wait_ms=wait_ms)
     if scheme == "sqlite" and len(rest) > 1 and rest.startswith("/"):
         return _open_sqlite(Path(rest[1:]), must_exist=must_exist, wait_ms=wait_ms)
@@ -313,14 +321,20 @@ def _open_postgresql(rest: str, wait_ms: int) -> Database:
             max_overflow=-1,
         )
     except (ArgumentError, ValueError) as error:
-        # Not a word of it is shown: what cannot be read may be a password.
-        raise Mistake(
-            "bad-database-url",
-            "This address of a PostgreSQL database cannot be read.",
-            "Write postgresql://user@host/name.",
-        ) from error
+        raise _unreadable() from error
+    if "@" in (address.host or ""):
+        raise _unreadable()  # the end of a password with an @ in it, taken for the host
     event.listen(engine, "connect", _kept_when_told)
     return Database(engine, _shown(address), None, wait_ms)
+
+
+def _unreadable() -> Mistake:
+    # Not a word of it is shown: what cannot be read may be a password.
+    return Mistake(
+        "bad-database-url",
+        "This address of a PostgreSQL database cannot be read.",
+        "Write postgresql://user@host/name (an @ within a password is written %40).",
+    )
 
 
 def _connect_args(address: URL, wait_ms: int) -> dict[str, Any]:

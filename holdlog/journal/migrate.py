@@ -15,11 +15,13 @@ from holdlog.bundled import folder
 from holdlog.core.errors import Fault, HoldlogError, Mistake
 from holdlog.journal.engine import Database
 from holdlog.journal.faults import is_damage
+from holdlog.journal.sqlstates import sqlstate
 
 State = Literal["missing", "older", "current", "newer"]
 
 # The newest migration. Four digits that count up: that is how older is told from newer.
 HEAD = "0002"
+_NOT_THERE = ("42P01", "3F000")  # undefined_table, invalid_schema_name
 
 
 def state(db: Database, *, head: str = HEAD) -> State:
@@ -43,20 +45,27 @@ def revision(db: Database) -> str | None:
         try:
             found = conn.execute(text("SELECT version_num FROM alembic_version")).scalars().all()
         except DBAPIError as error:
-            if is_damage(error.orig):
+            # A table that is not there is no fault. One that this role may not look at is.
+            code = sqlstate(error.orig)
+            if is_damage(error.orig) or (code and code not in _NOT_THERE):
                 raise
             found = None
     if found is not None and len(found) == 1:
         return str(found[0])
     # Slow, and only here: no version, a busy or broken database, or one that is not ours.
     with db.reading() as conn:
-        if not inspect(conn).get_table_names():
+        if empty(conn):
             return None
     raise Fault(
         "not-a-journal",
         f"{db.name} is a database, but not a journal of holdlog.",
         "Give the path of the journal, or of a file that is not there yet.",
     )
+
+
+def empty(conn: Connection) -> bool:
+    """Whether there is not one table, of ours or of somebody else."""
+    return not inspect(conn).get_table_names()
 
 
 def require_current(db: Database, *, head: str = HEAD) -> None:

@@ -1,6 +1,7 @@
 """A file that appears whole under its name, or not at all."""
 
 import os
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -10,24 +11,27 @@ from holdlog.core.errors import Fault, Mistake
 # What SQLite keeps beside a file while it is open, and leaves there after a crash.
 BESIDE = ("-journal", "-wal", "-shm")
 PART = ".part"
+# A working file older than this belongs to a program that was cut short.
+_CUT_SHORT = 24 * 3600  # seconds
 
 
 @contextmanager
 def new_file(to: Path) -> Iterator[Path]:
     """Give a path to write to; at the end of the block the file there gets the name ``to``.
 
-    Until then it lies beside ``to`` under a hidden name, so that no bad copy passes for a good
-    one; where the block raises it is taken away. Raises ``Mistake("file-exists")``,
+    Until then it lies beside ``to`` under a hidden name that no other program uses, so that no
+    bad copy passes for a good one; where the block raises it is taken away. A file that somebody
+    else gave that name meanwhile stays. Raises ``Mistake("file-exists")``,
     ``Fault("cannot-copy")``.
     """
     if to.exists():
-        raise Mistake("file-exists", f"There is a file at {to} already.", "Give another path.")
-    part = to.with_name(f".{to.name}{PART}")
+        raise _exists(to)
+    part = to.with_name(f".{to.name}.{os.getpid()}-{os.urandom(4).hex()}{PART}")
     try:
-        discard_file(part)
+        _discard_cut_short(to)
         yield part
         sync(part)
-        part.replace(to)
+        _name(part, to)
         _keep_name(to)
     except OSError as error:
         raise Fault(
@@ -42,6 +46,37 @@ def new_file(to: Path) -> Iterator[Path]:
     finally:
         with suppress(OSError):
             discard_file(part)
+
+
+def _exists(to: Path) -> Mistake:
+    return Mistake("file-exists", f"There is a file at {to} already.", "Give another path.")
+
+
+def _name(part: Path, to: Path) -> None:
+    """A second name and not another name for it: that is refused where there is a file by now,
+    which may have taken entries already.
+    """
+    try:
+        to.hardlink_to(part)
+    except FileExistsError as error:
+        raise _exists(to) from error
+    except OSError:
+        # Some disks (FAT) know no second names.
+        if to.exists():
+            raise _exists(to) from None
+        part.replace(to)
+
+
+def _discard_cut_short(to: Path) -> None:
+    """Take away what earlier tries at the same file left; another program may be at a young one."""
+    for part in list(to.parent.glob(f".{_plain(to.name)}.*{PART}")):
+        with suppress(OSError):
+            if part.stat().st_mtime < time.time() - _CUT_SHORT:
+                discard_file(part)
+
+
+def _plain(name: str) -> str:
+    return "".join(f"[{sign}]" if sign in "*?[" else sign for sign in name)
 
 
 def _keep_name(to: Path) -> None:

@@ -9,14 +9,17 @@ from holdlog.journal.engine import Connection
 from holdlog.journal.entries import head, numbered, site_names
 from holdlog.journal.tables import entry
 
+# What is written about backups loses nothing of the kitchen's when it is lost.
+_RECORDS = ("backed-up", "restored")
+
 
 @dataclass(frozen=True, slots=True)
 class Parting:
     """Two journals of one site: ``common`` is the number of the last entry that both have.
 
-    ``one`` and ``other`` are the numbers of their last entries. ``first_at`` and ``last_at`` are
-    when the entries that only ``one`` has were written; ``telling`` of them tell of more than of
-    a backup.
+    ``one`` and ``other`` are the numbers of their last entries, ``one_head`` is the hash of the
+    first one's. ``first_at`` and ``last_at`` are when the entries that only ``one`` has were
+    written; ``telling`` of them tell of more than of a backup or a way back to one.
     """
 
     site: str
@@ -26,6 +29,7 @@ class Parting:
     first_at: Instant | None = None
     last_at: Instant | None = None
     telling: int = 0
+    one_head: str = ""
 
     @property
     def alone(self) -> int:
@@ -34,8 +38,8 @@ class Parting:
 
     @property
     def forked(self) -> bool:
-        """Whether both went on after they were the same."""
-        return self.common < min(self.one, self.other)
+        """Whether both went on after they were the same, and not only with records of backups."""
+        return bool(self.telling) and self.common < min(self.one, self.other)
 
 
 def partings(one: Connection, other: Connection) -> list[Parting]:
@@ -45,18 +49,20 @@ def partings(one: Connection, other: Connection) -> list[Parting]:
 
 
 def _parting(one: Connection, other: Connection, site: str) -> Parting:
-    ends = head(one, site)[0], head(other, site)[0]
+    last, digest, _ = head(one, site)
+    ends = last, head(other, site)[0]
     common = _common(one, other, site, min(ends))
-    if common == ends[0]:
-        return Parting(site, common, *ends)
+    if common == last:
+        return Parting(site, common, *ends, one_head=digest)
     alone = (entry.c.site == site, entry.c.number > common)
-    first, last = one.execute(
+    first, latest = one.execute(
         select(func.min(entry.c.recorded_at), func.max(entry.c.recorded_at)).where(*alone)
     ).one()
-    telling = select(func.count()).where(*alone, entry.c.kind != "backed-up")
+    telling = select(func.count()).where(*alone, entry.c.kind.not_in(_RECORDS))
     return Parting(
-        site, common, *ends, Instant(first), Instant(last), one.execute(telling).scalar_one()
-    )
+        site, common, *ends, Instant(first), Instant(latest),
+        one.execute(telling).scalar_one(), digest,
+    )  # fmt: skip
 
 
 def _common(one: Connection, other: Connection, site: str, most: int) -> int:

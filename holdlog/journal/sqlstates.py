@@ -78,6 +78,11 @@ _READ_ONLY: Told = (
     "The journal {name} cannot be written by this role: {error}.",
     "Nothing was written; give the role the right to, or use the server that takes writes.",
 )
+_NO_RIGHT: Told = (
+    "read-only",
+    "The journal {name} does not let this role do that: {error}.",
+    "Nothing was written; give the role the right to, or let the role do it that owns the tables.",
+)
 _BUSY: Told = (
     "server-busy",
     "The server of the journal {name} has no room for one more: {error}.",
@@ -101,7 +106,7 @@ _FAULTS: dict[str, Told] = {
     "08": _GONE,
     "25P03": _GONE,  # idle_in_transaction_session_timeout
     "25006": _READ_ONLY,  # read_only_sql_transaction
-    "42501": _READ_ONLY,  # insufficient_privilege
+    "42501": _NO_RIGHT,  # insufficient_privilege
     "28": _NO_LOGIN,
     "3D000": _NO_DATABASE,  # invalid_catalog_name
     "58030": (

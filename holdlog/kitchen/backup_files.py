@@ -15,6 +15,8 @@ from zoneinfo import ZoneInfo
 
 from holdlog.core.errors import Mistake
 from holdlog.core.moments import DAY, HOUR, Instant, from_local, local_date, to_local
+from holdlog.journal import entries as journal_entries
+from holdlog.journal.engine import Connection
 from holdlog.journal.new_file import PART
 from holdlog.kitchen.project import slug
 
@@ -127,6 +129,29 @@ def in_folder(folder: Path, owner: str = "") -> list[BackupFile]:
     return sorted(found, key=lambda file: (file.wall, file.entry, file.path.name))
 
 
+def site_of(conn: Connection, owner: str) -> str:
+    """Whose backup a file is: the site whose first entry its name bears the mark of, or none."""
+    for site in journal_entries.site_names(conn):
+        first = journal_entries.numbered(conn, site, 1)
+        if first is not None and first.hash.startswith(owner[-MARK:]):
+            return site
+    return ""
+
+
+def misnamed(conn: Connection, path: Path) -> str | None:
+    """What is wrong with the journal of ``conn`` if it is the backup that the name of ``path``
+    tells of; None: nothing, or it has another sort of name.
+    """
+    match = _NAME.fullmatch(path.name)
+    if match is None:
+        return None
+    site, last = site_of(conn, match["whose"]), int(match["entry"])
+    if not site:
+        return "its name is of another journal"
+    found = journal_entries.head(conn, site)[0]
+    return None if found == last else f"its name says entry {last}, its last one is {found}"
+
+
 def left_over(
     files: Iterable[BackupFile], new: Path, keeping: Keeping, where: ZoneInfo
 ) -> list[BackupFile]:
@@ -139,7 +164,7 @@ def left_over(
 def cut_short(folder: Path, owner: str, now: Instant) -> list[Path]:
     """Working files of backups of this journal that never came to an end, a day old or more."""
     found = []
-    for path in folder.glob(f".{owner}-*{ENDING}{PART}"):
+    for path in folder.glob(f".{owner}-*{ENDING}*{PART}"):
         with suppress(OSError):
             if path.stat().st_mtime * 1000 < now - _CUT_SHORT:
                 found.append(path)

@@ -1,12 +1,13 @@
 """Backups: made while others write, read back before they bear a name, and remembered."""
 
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from holdlog.core import events as ev
 from holdlog.core.errors import Fault, HoldlogError, Mistake
-from holdlog.core.moments import DAY, Instant, show_length, show_moment
+from holdlog.core.moments import DAY, SECOND, Instant, show_length, show_moment
 from holdlog.journal import backup as journal_backup
 from holdlog.journal import entries as journal_entries
 from holdlog.journal import migrate
@@ -21,7 +22,9 @@ from holdlog.kitchen.backup_files import (
     cut_short,
     in_folder,
     left_over,
+    misnamed,
     name_of,
+    site_of,
     whose,
 )
 from holdlog.kitchen.kitchen import KITCHEN, Kitchen
@@ -29,6 +32,8 @@ from holdlog.kitchen.wholeness import flaw, unproven
 
 # Ours: a kitchen that works every day notices within two that its backups have stopped.
 TOO_OLD = 2 * DAY
+# How often a backup is made anew because another station took its name meanwhile.
+_TRIES = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +42,7 @@ class BackUp:
 
     ``entries`` and ``head`` are of this site. ``unrecorded`` says why the journal does not tell
     of it (empty: it does), ``removed`` which older backups were taken away, ``stuck`` which could
-    not be.
+    not be, or are no longer what their names say.
     """
 
     file: Path
@@ -88,14 +93,14 @@ def back_up(
         # A clock that went backwards must not name a newer backup as if it were older.
         at = Instant(max(kitchen.now(), last))
         owner = _owner(kitchen, conn)
+        # Another station may have made one in this second, or the clock stands still.
+        while (file := folder / name_of(owner, at, number, kitchen.where)).exists():
+            at = Instant(at + SECOND)
         made.append((owner, at, number, head))
-        return folder / name_of(owner, at, number, kitchen.where)
+        return file
 
-    try:
-        file = journal_backup.copy_named(kitchen.db, named, proof=unproven, tell=tell)
-    except Fault as fault:
-        raise _told(fault, kitchen) from fault
-    owner, at, number, head = made[0]
+    file = _copied(kitchen, named, tell)
+    owner, at, number, head = made[-1]
     unrecorded = _record(kitchen, by, ev.BackedUp(str(file), number, head))
     removed, stuck = _take_away(kitchen, owner, file, keeping)
     size = file.stat().st_size
@@ -146,6 +151,19 @@ def last_good(kitchen: Kitchen) -> Finding:
     return Finding("backup", ok=True, says=f"{when}: {fact.file}")
 
 
+def _copied(kitchen: Kitchen, named: Callable[[Connection], Path], tell: Tell) -> Path:
+    for left in reversed(range(_TRIES)):
+        try:
+            return journal_backup.copy_named(kitchen.db, named, proof=unproven, tell=tell)
+        except Fault as fault:
+            raise _told(fault, kitchen) from fault
+        except Mistake as mistake:
+            # Somebody took the very name while this one was read back.
+            if mistake.code != "file-exists" or not left:
+                raise
+    raise AssertionError  # the last try returns or raises
+
+
 def _there(folder: Path) -> None:
     if not folder.is_dir():
         raise Mistake("no-folder", f"There is no folder {folder}.", "Make it, or plug in its disk.")
@@ -189,14 +207,26 @@ def _take_away(
         files = in_folder(new.parent, owner)
         for file in left_over(files, new, keeping, kitchen.where):
             try:
-                file.path.unlink()
-                removed.append(file.path.name)
+                # A kitchen that went on in one of its backups has its journal there.
+                if _is_backup(kitchen, file):
+                    file.path.unlink()
+                    removed.append(file.path.name)
+                else:
+                    stuck.append(file.path.name)
             except OSError:
                 stuck.append(file.path.name)
     for path in cut_short(new.parent, owner, kitchen.now()):
         with suppress(OSError):
             discard_file(path)
     return tuple(removed), tuple(stuck)
+
+
+def _is_backup(kitchen: Kitchen, file: BackupFile) -> bool:
+    """Whether the file is still what its name says: not this journal, nor one that took entries."""
+    journal = kitchen.db.path
+    if journal is not None and file.path.samefile(journal):
+        return False
+    return not _look(file, kitchen.site, check=False).fault
 
 
 def _look(file: BackupFile, site: str, *, check: bool) -> Listed:
@@ -206,13 +236,8 @@ def _look(file: BackupFile, site: str, *, check: bool) -> Listed:
         size = file.path.stat().st_size
         migrate.require_current(db)
         with db.reading() as conn:
-            names = journal_entries.site_names(conn)
-            wanted = site or (names[0] if names else "")
-            entries, head, _ = journal_entries.head(conn, wanted)
-            if entries != file.entry:
-                fault = f"its name says entry {file.entry}, its last one is {entries}"
-            elif check:
-                fault = flaw(db, conn) or ""
+            entries, head, _ = journal_entries.head(conn, site or site_of(conn, file.whose))
+            fault = misnamed(conn, file.path) or (flaw(db, conn) if check else None) or ""
     except (HoldlogError, OSError) as error:
         fault = error.line() if isinstance(error, HoldlogError) else str(error.strerror)
     finally:

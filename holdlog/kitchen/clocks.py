@@ -4,7 +4,7 @@ A clock that is behind makes food younger; one that is far ahead gives it dates 
 By neither is anything dated.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -85,6 +85,14 @@ def fault(conn: Connection, site: str, where: ZoneInfo, found: Apart) -> Fault |
         f"Wrong now? Set it right. Wrong then, from entry {ahead} on? Hold what was labelled "
         "since, and go back to a backup from before: holdlog restore (docs/faults.md).",
     )
+
+
+def refuse(doubt: Fault | None, facts: Sequence[type[ev.Fact]]) -> None:
+    """Raise ``doubt``, unless all of ``facts`` are such as are written despite it."""
+    if doubt is not None:
+        despite = WRITTEN_DESPITE[doubt.code]
+        if not facts or any(fact not in despite for fact in facts):
+            raise doubt
 
 
 def remark(found: Apart, where: ZoneInfo) -> str:

@@ -23,6 +23,7 @@ from holdlog.kitchen.standing import Standing, standing
 from holdlog.kitchen.telling import tell
 from holdlog.kitchen.units import SCALES, UnitLimit, limit_of
 from holdlog.rules.episodes import Course, course
+from holdlog.rules.history import Event
 from holdlog.rules.holding import Holding, holding
 from holdlog.rules.stack import Stack
 
@@ -33,7 +34,7 @@ WORST: tuple[CoolingStands, ...] = (
 )  # fmt: skip
 _CORRECTING = ("voided", "confirmed", "settled")
 _COOLING = ("off-heat", "cooling-in", "cooling", "chilled")
-_HOLDING = ("excursion", "reading", "hot-held")
+_HOLDING = ("excursion", "reading", "hot-held", "received", "out", "reheated")
 _LONGEST = 7 * DAY  # no cooling is logged so long after the food was made
 
 
@@ -245,8 +246,8 @@ def _judged(limit: UnitLimit | None, hand: Sequence[Standing]) -> tuple[list[Sta
 def holds(
     kitchen: Kitchen, conn: Connection, since: Instant, until: Instant, item: str = "", by: str = ""
 ) -> list[Hold]:
-    """What a reading or an excursion of the period put on hold, and what became of it by now: a
-    recall stands among the remarks.
+    """What a reading, an excursion, a reheating or time out of control in the period put on hold
+    or out of use, and what became of it by now: a recall stands among the remarks.
 
     Each is judged by the rules in force when it was written.
     """
@@ -258,15 +259,36 @@ def holds(
     }
     found = []
     for each in found_in(kitchen, conn, _HOLDING, since, until):
-        row = on_hand.find(conn, kitchen.site, each.entry.subject)
-        if row is None or item.lower() not in row.item_name.lower():
+        if by.upper() not in ("", each.entry.by) or not _may_hold(each.fact):
             continue
-        if by.upper() not in ("", each.entry.by):
-            continue
-        held = _held(kitchen, conn, reader, row, each, settlers.get(each.entry.number, ""))
-        if held is not None:
-            found.append(held)
+        settler = settlers.get(each.entry.number, "")
+        for row in _concerned(kitchen, conn, each.entry.subject):
+            if item.lower() in row.item_name.lower():
+                held = _held(kitchen, conn, reader, row, each, settler)
+                found += [held] if held is not None else []
     return found
+
+
+def _may_hold(fact: ev.Fact) -> bool:
+    """Most deliveries were not read: they hold nothing."""
+    return not isinstance(fact, ev.Received) or fact.temperature is not None
+
+
+def _concerned(kitchen: Kitchen, conn: Connection, subject: str) -> list[ContainerRow]:
+    """The container that an entry is about, or those that its batch was filled into."""
+    row = on_hand.find(conn, kitchen.site, subject)
+    if row is not None:
+        return [row]
+    return [each for each in on_hand.of_batch(conn, kitchen.site, subject) if not each.parent]
+
+
+def _without(event: Event, at: Instant, fact: ev.Fact) -> tuple[Event, ...]:
+    """``event`` as if ``fact`` had not been said: of a delivery, as if nobody had read it."""
+    if (event.at, event.fact) != (at, fact):
+        return (event,)
+    if isinstance(fact, ev.Received):
+        return (replace(event, fact=replace(fact, temperature=None)),)
+    return ()
 
 
 def _held(
@@ -280,7 +302,7 @@ def _held(
     then = holding(replace(history, events=plain), stack, at, kitchen.where)
     if then.fault not in ("hold", "discard", "refuse"):
         return None  # it stayed in use; that its date had passed is no hold
-    others = tuple(one for one in plain if (one.at, one.fact) != (at, fact))
+    others = tuple(rest for one in plain for rest in _without(one, at, fact))
     without = holding(replace(history, events=others), stack, at, kitchen.where)
     if (without.fault, without.reason) == (then.fault, then.reason):
         return None  # it was held already, and not by this

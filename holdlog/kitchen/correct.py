@@ -8,7 +8,8 @@ from holdlog.core.amounts import Amount
 from holdlog.core.chain import Entry
 from holdlog.core.codes import show
 from holdlog.core.errors import Mistake
-from holdlog.core.moments import Instant
+from holdlog.core.lots import lot_key
+from holdlog.core.moments import Instant, local_date
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.codec import fact_of
 from holdlog.journal.on_hand import ContainerRow
@@ -16,6 +17,7 @@ from holdlog.kitchen.caught_up import caught_up
 from holdlog.kitchen.items import check_allergens
 from holdlog.kitchen.kitchen import Kitchen, Writing
 from holdlog.kitchen.probes import shaken
+from holdlog.kitchen.recall import recall_of_lot
 from holdlog.kitchen.records import LiveRecords, Making, Reader
 from holdlog.kitchen.standing import standing
 from holdlog.kitchen.telling import tell
@@ -121,6 +123,7 @@ def correct_making(
     """Void how a batch was made and write it anew: another time (``at``), or other facts.
 
     On a later day a later time waits for the person in charge: until then the earlier counts.
+    A lot is given up only on ``evidence`` then, and at any time where it is recalled.
     """
     reason = _said(why, "Why was it wrong?", '--why "…"')
     with kitchen.writing(by) as write:
@@ -131,9 +134,12 @@ def correct_making(
             raise Mistake("no-batch", f"Batch {row.batch} is void.", "Record it anew.")
         number = making.entry.number
         moment = making.entry.at if at is None else at
+        right = change(making.fact)
+        if not evidence.strip():
+            _refuse_lot_given_up(write, making.entry, making.fact, right)
         voided, _ = write.append(
             (ev.Voided(number, reason), write.recorded_at, row.batch),
-            (change(making.fact), moment, row.batch),
+            (right, moment, row.batch),
         )
         if evidence.strip():
             confirmed = ev.Confirmed(voided.number, evidence.strip())
@@ -157,6 +163,37 @@ def with_allergens(names: tuple[str, ...]) -> Callable[[ev.Fact], ev.Fact]:
         return fact
 
     return change
+
+
+def with_lot(lot: str) -> Callable[[ev.Fact], ev.Fact]:
+    """A change of the maker's lot. Raises ``Mistake("not-received")`` for what was made here."""
+
+    def change(fact: ev.Fact) -> ev.Fact:
+        if isinstance(fact, ev.Received | ev.Opened):
+            return replace(fact, lot=lot.strip())
+        raise Mistake(
+            "not-received",
+            "It was made here, so it has no maker's lot.",
+            "Correct the lot of what went into it: holdlog trace CODE names that.",
+        )
+
+    return change
+
+
+def _refuse_lot_given_up(write: Writing, entry: Entry, old: ev.Fact, new: ev.Fact) -> None:
+    """Food of a recalled lot is not freed by typing another: who says so names the paper."""
+    lot, right = getattr(old, "lot", ""), getattr(new, "lot", "")
+    if not lot or lot_key(lot) == lot_key(right):
+        return
+    where = write.kitchen.where
+    recalled = recall_of_lot(write.kitchen, write.conn, lot)
+    if recalled or local_date(write.recorded_at, where) > local_date(entry.recorded_at, where):
+        why = f"lot {lot} is recalled" if recalled else "it was written on an earlier day"
+        raise Mistake(
+            "no-evidence",
+            f"On what does it rest that it is lot {right}? {why[0].upper()}{why[1:]}.",
+            'The person in charge names the paper: --evidence "delivery note 4711".',
+        )
 
 
 def with_amount(amount: Amount) -> Callable[[ev.Fact], ev.Fact]:

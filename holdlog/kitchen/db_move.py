@@ -37,10 +37,24 @@ def move(source: Database, to: str, *, tell: Tell = quiet) -> Moved:
                     _refuse_if_written(source, heads)
                 return fault
 
-            arrival.arrive(conn, target, proof, tell)
+            _arrive(conn, target, proof, tell)
         return Moved(target.name, heads)
     finally:
         target.close()
+
+
+def _arrive(conn: Connection, target: Database, proof: flaws.Proof, tell: Tell) -> None:
+    try:
+        arrival.arrive(conn, target, proof, tell)
+    except Fault as fault:
+        if fault.code != "outcome-unknown":
+            raise
+        raise Fault(
+            fault.code,
+            f"The server went away as the journal was to be kept at {target.name}: it may be "
+            "there whole, or not at all.",
+            "The old one is as it was. Look at the new one with: holdlog --db TO doctor",
+        ) from fault
 
 
 def _refuse_if_written(source: Database, heads: flaws.Heads) -> None:

@@ -84,11 +84,11 @@ def discard(
         raise Mistake("no-reason", "Other than what?", 'Say it in a few words: --note "…".')
     with kitchen.writing(by, ev.Discarded) as write:
         row, at = write.find(typed), write.when(at)
-        if at < row.made_at:
+        since = max(row.made_at, write.look(row.code, at)[0].there_since)
+        if at < since:
             raise Mistake(
                 "too-early",
-                f"{row.item_name}, {show(row.code)}, was made "
-                f"{show_moment(row.made_at, kitchen.where)}.",
+                f"{row.item_name}, {show(row.code)}, was made {show_moment(since, kitchen.where)}.",
                 "It cannot be binned before that: check --at.",
             )
         holds = read_amount(row.amount) if row.amount else None
@@ -98,6 +98,6 @@ def discard(
         cost = worth(price, binned) if price is not None and binned is not None else None
         fact = ev.Discarded(why, binned, note.strip(), cost, part)
         (entry,) = write.append((fact, at, row.code))
-        after = next(each for each in write.settle(row.code) if each.code == row.code)
+        after = write.settle_one(row.code)
         written = holds if more_than(holds, binned) else None
         return Binned(after, why, binned, cost, written, entry.number)

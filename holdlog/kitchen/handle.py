@@ -44,7 +44,15 @@ def at_hand(write: Writing, typed: str, at: Instant) -> tuple[ContainerRow, Hold
             f"{_called(row)} was made {show_moment(row.made_at, write.kitchen.where)}.",
             "Nothing happened to it before that: check --at.",
         )
-    return row, write.look(row.code, at)[1]
+    container, then = write.look(row.code, at)
+    if at < container.there_since:
+        raise Mistake(
+            "too-early",
+            f"{_called(row)} was split off "
+            f"{show_moment(container.there_since, write.kitchen.where)}.",
+            "Nothing happened to it before that: check --at.",
+        )
+    return row, then
 
 
 def done(write: Writing, row: ContainerRow, *facts: ev.Fact, at: Instant) -> ContainerRow:
@@ -376,4 +384,4 @@ def reading(
         if evidence.strip():
             confirmed = ev.Confirmed(entry.number, evidence.strip())
             write.append((confirmed, write.recorded_at, row.code))
-        return Handled(next(each for each in write.settle(row.code) if each.code == row.code))
+        return Handled(write.settle_one(row.code))

@@ -65,9 +65,18 @@ class Stock:
     evidence: str
 
 
+@dataclass(frozen=True, slots=True)
+class StockIn:
+    """The containers of a row. ``near``: recalled lots that its ``lot`` may be mistyped for."""
+
+    rows: tuple[ContainerRow, ...]
+    lot: str
+    near: tuple[ev.Recalled, ...]
+
+
 def import_inventory(
     kitchen: Kitchen, by: str, name: str, data: bytes, *, yes: bool
-) -> Imported[tuple[ContainerRow, ...]]:
+) -> Imported[StockIn]:
     """Read the opening inventory in: the containers of each row. Without ``yes`` it only looks,
     and the codes are only examples. See ``bring_in`` and ``read_rows``.
     """
@@ -81,9 +90,17 @@ def import_inventory(
     return bring_in(kitchen, by, "inventory", (name, data), said, _record, yes=yes)
 
 
-def _record(write: Writing, stock: Stock) -> tuple[ContainerRow, ...]:
+def _record(write: Writing, stock: Stock) -> StockIn:
     made = record_in(write, stock.batch)
-    codes = [row.code for row in made.rows]
+    rows = _frozen(write, stock, made.rows)
+    return StockIn(rows, stock.batch.lot, made.near)
+
+
+def _frozen(
+    write: Writing, stock: Stock, rows: tuple[ContainerRow, ...]
+) -> tuple[ContainerRow, ...]:
+    """The containers of a row, once its days in the freezer are written down."""
+    codes = [row.code for row in rows]
     facts: list[tuple[ev.Fact, Instant]] = []
     if stock.frozen is not None:
         freezer = stock.place if stock.thawed is None else write.kitchen.first_unit(("freezer",))
@@ -91,7 +108,7 @@ def _record(write: Writing, stock: Stock) -> tuple[ContainerRow, ...]:
     if stock.thawed is not None:
         facts.append((ev.Thawed(None, stock.place.name), stock.thawed))
     if not facts:
-        return made.rows
+        return rows
     written = write.append(*((fact, at, code) for code in codes for fact, at in facts))
     if stock.evidence:
         write.append(
@@ -101,8 +118,8 @@ def _record(write: Writing, stock: Stock) -> tuple[ContainerRow, ...]:
                 if entry.kind == "frozen"
             )
         )
-    rows = {row.code: row for row in write.settle(*codes)}
-    return tuple(rows[code] for code in codes)
+    after = {row.code: row for row in write.settle(*codes)}
+    return tuple(after[code] for code in codes)
 
 
 def _stock(row: RowIn, kitchen: Kitchen, known: Sequence[Item], now: Instant) -> Stock | None:

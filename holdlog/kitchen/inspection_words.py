@@ -210,8 +210,9 @@ def _holds(kitchen: Kitchen, found: Inspection) -> Section:
         )  # fmt: skip
     says = (
         (
-            "What a reading of the food or an excursion of its unit put on hold or out of use, and "
-            "what was decided. Recalls stand among the corrections, coolings in the cooling log."
+            "What a reading of the food, an excursion of its unit, a reheating or time out of "
+            "control put on hold or out of use, and what was decided. Recalls stand among the "
+            "corrections, coolings in the cooling log."
         ),
     )
     heads = ("when", "code", "item", "because", "then", "what became of it")

@@ -24,6 +24,8 @@ from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen import books, clocks
 from holdlog.kitchen.project import batch_of, container_row, held, links_of
 from holdlog.kitchen.records import Container, LiveRecords, Origin, Reader
+from holdlog.kitchen.sites import no_kitchen
+from holdlog.kitchen.taken_back import Known, appending
 from holdlog.rules.holding import Holding
 from holdlog.rules.stack import Stack
 
@@ -71,6 +73,7 @@ class Kitchen:
     adopted_in: int
     # When the last entry was written, as the kitchen was opened.
     written_at: Instant
+    known: Known
     _stacks: dict[ev.StackAdopted, Stack] = field(default_factory=dict)
 
     @property
@@ -95,11 +98,15 @@ class Kitchen:
         Raises ``Fault("clock-back")`` when it is earlier than the journal was last written,
         ``Fault("clock-ahead")`` when it is more than 30 days later.
         """
+        return self._by_the_clock(conn, ())[0]
+
+    def _by_the_clock(
+        self, conn: Connection, only: Sequence[type[ev.Fact]]
+    ) -> tuple[Instant, Fault | None]:
         found = clocks.apart(conn, self.site, self.clock())
-        fault = clocks.fault(conn, self.site, self.where, found)
-        if fault is not None:
-            raise fault
-        return found.judged
+        doubt = clocks.fault(conn, self.site, self.where, found)
+        clocks.refuse(doubt, only)
+        return found.judged, doubt
 
     def current(self, conn: Connection) -> "Kitchen":
         """This kitchen with the rules in force: another program may have adopted others since
@@ -161,19 +168,15 @@ class Kitchen:
         """The transaction of one job, for the cook ``by`` (initials). ``only``: the facts that the
         job writes, where some may be written by a clock that dates nothing.
 
-        Raises ``Fault`` as ``dating`` does.
+        Raises ``Fault`` as ``dating`` and ``appending`` do.
         """
         if not by.strip():
             raise Mistake(
                 "no-name", "Who is writing?", "Say --by with your initials, or set HOLDLOG_BY."
             )
-        with self.db.appending(self.site) as conn:
-            found = clocks.apart(conn, self.site, self.clock())
-            doubt = clocks.fault(conn, self.site, self.where, found)
-            kitchen, cook = self.current(conn), by.strip().upper()
-            write = Writing(kitchen, conn, cook, found.judged, doubt)
-            write.refuse_doubtful(only)
-            yield write
+        with appending(self.db, self.site, self.known) as conn:
+            at, doubt = self._by_the_clock(conn, only)
+            yield Writing(self.current(conn), conn, by.strip().upper(), at, doubt)
 
 
 @dataclass(slots=True)
@@ -196,16 +199,9 @@ class Writing:
         """
         return at if self.doubt is None else self.recorded_at
 
-    def refuse_doubtful(self, facts: Sequence[type[ev.Fact]]) -> None:
-        """Raise the fault of the clock, unless ``facts`` are written despite it."""
-        if self.doubt is not None:
-            despite = clocks.WRITTEN_DESPITE[self.doubt.code]
-            if not facts or any(fact not in despite for fact in facts):
-                raise self.doubt
-
     def append(self, *drafts: tuple[ev.Fact, Instant, str]) -> list[Entry]:
         """Append facts, each with when it happened and its subject."""
-        self.refuse_doubtful([type(fact) for fact, _, _ in drafts])
+        clocks.refuse(self.doubt, [type(fact) for fact, _, _ in drafts])
         made = [Draft(fact, self.when(at), subject, self.by) for fact, at, subject in drafts]
         return journal_entries.append(
             self.conn,
@@ -248,6 +244,20 @@ class Writing:
         links = [link for name in (*batches, *codes) for link in links_of(reader, name)]
         on_hand.put(self.conn, self.kitchen.site, batches=batch_rows, containers=rows, links=links)
         return rows
+
+    def settle_one(self, code: str) -> ContainerRow:
+        """The same for one container, whose row it gives.
+
+        Raises ``Fault("on-hand-damaged")`` where the journal no longer knows it.
+        """
+        row = next((each for each in self.settle(code) if each.code == code), None)
+        if row is None:
+            raise Fault(
+                "on-hand-damaged",
+                f"What is on hand says otherwise of {show(code)} than the journal.",
+                "Nothing was written. Run: holdlog doctor",
+            )
+        return row
 
     def find(self, typed: str) -> ContainerRow:
         """The container whose code was typed. See ``find_container``."""
@@ -349,19 +359,6 @@ def kitchen_in(
 ) -> Kitchen:
     """The kitchen of a journal as the transaction of ``conn`` sees it, committed or not."""
     found = journal_entries.of_kinds(conn, site, ["kitchen", "stack", "unit"])
-    last = clocks.last_written(conn, site)
-    return _wired(db, clock, draw, site, station, found, last)
-
-
-def _wired(
-    db: Database,
-    clock: Clock,
-    draw: Callable[[str], str],
-    site: str,
-    station: str,
-    found: Sequence[Entry],
-    last: Instant,
-) -> Kitchen:
     set_up: ev.KitchenSetUp | None = None
     adopted: tuple[ev.StackAdopted, Entry] | None = None
     units: dict[str, Unit] = {}
@@ -376,8 +373,7 @@ def _wired(
             case _:
                 pass
     if set_up is None or adopted is None:
-        where = "here" if site == SITE else f"for the site {site!r}"
-        raise Mistake("no-kitchen", f"No kitchen is set up {where}.", "Run: holdlog setup")
+        raise no_kitchen("" if site == SITE else site, journal_entries.site_names(conn))
     ordered = sorted(units.values(), key=lambda unit: unit.order)
     return Kitchen(
         db=db, site=site, clock=clock, draw=draw, station=station, name=set_up.name,
@@ -385,5 +381,6 @@ def _wired(
         susceptible=set_up.susceptible,
         units={unit.name: unit for unit in ordered}, adopted=adopted[0],
         adopted_at=adopted[1].recorded_at, adopted_in=adopted[1].number,
-        written_at=last,
+        written_at=clocks.last_written(conn, site),
+        known={site: journal_entries.head(conn, site)[:2]},
     )  # fmt: skip

@@ -157,13 +157,13 @@ def _ingredients(write: Writing, wanted: Batch) -> list[tuple[ContainerRow, Hist
     parts: dict[str, tuple[ContainerRow, History]] = {}
     for typed in (*wanted.made_from, *wanted.partly):
         row = write.find(typed)
-        if row.made_at > wanted.at:
+        container, then = write.look(row.code, wanted.at)
+        if max(row.made_at, container.there_since) > wanted.at:
             raise Mistake(
                 "too-early",
                 f"{row.item_name}, {show(row.code)}, was not made yet then.",
                 "Check the time given with --made.",
             )
-        container, then = write.look(row.code, wanted.at)
         if then.verdict in _UNFIT:
             raise Mistake(
                 "unfit",

@@ -9,7 +9,7 @@ its maker withdrew, is lifted as a whole, by voiding its entry; on a later day t
 person in charge.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from holdlog.core import events as ev
 from holdlog.core.amounts import Amount, read_amount
@@ -60,6 +60,8 @@ class Gone:
 class Recall:
     """What a recall finds. ``live`` are on hand, on hold once it is recorded; ``number`` is its
     entry, None in a dry run. ``look_alike``: other lots on record that may be the same.
+    ``already``: the recall of it that is in force, in a dry run. ``elsewhere``: the other sites
+    of the journal that had the lot, too, and are not touched.
     """
 
     start: Start
@@ -70,6 +72,8 @@ class Recall:
     gone: tuple[Gone, ...]
     without_end: tuple[ContainerRow, ...]
     look_alike: tuple[Lot, ...]
+    elsewhere: tuple[str, ...] = ()
+    already: int | None = None
 
     @property
     def absent(self) -> bool:
@@ -90,7 +94,9 @@ def recall(
     if dry_run:
         with kitchen.db.reading() as conn:
             start = start_of(kitchen, conn, typed, lot, absent=True)
-            return _found(kitchen, conn, start, kitchen.moment(conn), why.strip(), None)
+            found = _found(kitchen, conn, start, kitchen.moment(conn), why.strip(), None)
+            known = standing_recall(kitchen, conn, start.subject)
+            return replace(found, already=known.entry.number if known is not None else None)
     with kitchen.writing(by, ev.Recalled) as write:
         start = start_of(write.kitchen, write.conn, typed, lot, absent=absent)
         known = standing_recall(write.kitchen, write.conn, start.subject)
@@ -189,7 +195,17 @@ def _found(
             row for row in ordered if row.ended_at is not None and row.code not in ended_here
         ),
         look_alike=tuple(_look_alike(kitchen, conn, start)),
+        elsewhere=tuple(_elsewhere(kitchen, conn, start)),
     )
+
+
+def _elsewhere(kitchen: Kitchen, conn: Connection, start: Start) -> list[str]:
+    """Each kitchen recalls for itself; that another one has the lot is told all the same."""
+    if not start.subject.startswith(LOT):
+        return []
+    key = start.subject.removeprefix(LOT)
+    others = (site for site in journal_entries.site_names(conn) if site != kitchen.site)
+    return [site for site in others if kinship.of_lots(conn, site, [key])]
 
 
 def _look_alike(kitchen: Kitchen, conn: Connection, start: Start) -> list[Lot]:

@@ -139,6 +139,12 @@ class Container:
         return next(ends, None)
 
     @property
+    def there_since(self) -> Instant:
+        """When it was filled or split off; while a correction waits, the earlier."""
+        begun = [self.split] if self.split is not None else self.makings
+        return min((each.entry.at for each in begun), default=Instant(0))
+
+    @property
     def makings(self) -> list[Standing]:
         """The making that counts; while a correction waits, the old one and the new."""
         return [each for each in self.batch_facts if isinstance(each.fact, Making)]
@@ -260,7 +266,10 @@ class Reader:
             parent = self._read[origin.parent]
             before = _before_split(parent.history, split.entry.at)
             events += before.events
-            joined += before.joined
+            # Where its making was corrected to later than the split, it was split off later, too:
+            # what was poured in until then may be in it.
+            late = max(split.entry.at, making.entry.at if making is not None else Instant(0))
+            joined += [part for part in parent.history.joined if part.at <= late]
             last = max(last, parent.last)
             unsplit = unsplit or parent.unsplit
         for each in own:

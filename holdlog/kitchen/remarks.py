@@ -19,8 +19,9 @@ from holdlog.rules.stack import Stack
 
 _SAID = {
     "voided": "voided", "confirmed": "confirmed", "settled": "settled", "stack": "rules",
-    "print-failed": "print failed", "recalled": "recall",
+    "print-failed": "print failed", "recalled": "recall", "restored": "taken back",
 }  # fmt: skip
+_ABOUT_ANOTHER = (ev.Voided, ev.Confirmed, ev.Settled)
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +143,7 @@ def remarks_of(
         conn, site, list(ev.KINDS), since=since, until=until, written_since=until
     )
     entries += labels
+    entries += _taken_back(conn, site, since, until)
     found = []
     for entry in {each.number: each for each in entries}.values():
         what = _what(entry, kitchen)
@@ -152,10 +154,34 @@ def remarks_of(
         found.append(
             Remark(
                 entry.number, entry.at, entry.recorded_at, entry.by, entry.subject, what,
-                tell(fact_of(entry)),
+                _says(conn, site, fact_of(entry)),
             )
         )  # fmt: skip
     return sorted(found, key=lambda each: each.number)
+
+
+def _says(conn: Connection, site: str, fact: ev.Fact) -> str:
+    """A fact in words; of one about another entry, what that one had said."""
+    about = getattr(fact, "entry", None) if isinstance(fact, _ABOUT_ANOTHER) else None
+    of = journal_entries.numbered(conn, site, about) if about is not None else None
+    return f"{tell(fact)} (it said: {tell(fact_of(of))})" if of is not None else tell(fact)
+
+
+def _taken_back(conn: Connection, site: str, since: Instant, until: Instant) -> list[Entry]:
+    """The ways back to a backup, whenever they were, that lost entries of the period or may have:
+    what is missing there is nowhere else.
+    """
+    found = []
+    for entry in journal_entries.of_kinds(conn, site, ["restored"]):
+        fact = fact_of(entry)
+        if isinstance(fact, ev.Restored):
+            first, last = fact.lost_from, fact.lost_to
+            if fact.unknown:
+                before = journal_entries.numbered(conn, site, entry.number - 1)
+                first, last = before.recorded_at if before else entry.at, entry.at
+            if first is not None and last is not None and first < until and last >= since:
+                found.append(entry)
+    return found
 
 
 def _about(kitchen: Kitchen, conn: Connection, subject: str, item: str, unit: str) -> bool:

@@ -1,8 +1,8 @@
 """Going back to a backup: what would be lost is said first, and what was there is kept aside."""
 
 from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 from zoneinfo import ZoneInfo
@@ -14,9 +14,12 @@ from holdlog.journal import backup as journal_backup
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.engine import Connection, Database, open_database
 from holdlog.journal.parting import Parting, partings
+from holdlog.journal.shape import misshapen
 from holdlog.journal.soundness import unsound
 from holdlog.journal.transfer import Tell, quiet
-from holdlog.kitchen.kitchen import SITE, kitchen_in
+from holdlog.kitchen.backup_files import misnamed
+from holdlog.kitchen.kitchen import SITE, Kitchen, kitchen_in
+from holdlog.kitchen.taken_back import Signed, tell_of
 from holdlog.kitchen.wholeness import flaw, unproven
 
 Present = Literal["missing", "empty", "sound", "damaged"]
@@ -25,7 +28,8 @@ LOSE = "--lose-newer"
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
-    """What a restore would do. ``entries``, ``head`` and ``last_at`` are of this site in the file.
+    """What a restore would do. ``entries``, ``head`` and ``last_at`` are of the site ``main``
+    in the file, or else of its first one.
 
     ``partings`` compare the present journal (one) with the file (other), site by site; there are
     none where the present one is missing or cannot be read. ``name`` is the kitchen's, in the
@@ -57,44 +61,90 @@ class Restored:
 def look(file: Path, target: Database) -> Outlook:
     """Read ``file`` from end to end and say what it would do to ``target``. Changes nothing.
 
-    Raises ``Mistake`` for a file that is none, is not whole, or is of another version; for a
-    present journal that is of another kitchen or version.
+    Raises ``Mistake`` for a file that is none, is not whole, has not the last entry that its
+    name tells, or is of another version; for a present journal that is of another kitchen or
+    version.
     """
     with _source(file, target) as (db, conn):
         return _look(file, db, conn, target)
 
 
 def restore(
-    file: Path, target: Database, folder: Path, *, lose_newer: bool, tell: Tell = quiet
+    file: Path,
+    target: Database,
+    folder: Path,
+    who: Signed,
+    *,
+    lose_newer: bool,
+    tell: Tell = quiet,
 ) -> Restored:
-    """Put the journal of ``file`` in the place of the one at ``target``, all or nothing.
+    """Put the journal of ``file`` in the place of the one at ``target``, all or nothing; an entry
+    of the restored journal tells of it.
 
     What is there is kept first: as a copy beside it (a journal on PostgreSQL: as a file in
-    ``folder``), and if it is too damaged for that, the file itself is moved aside. Raises
-    ``Mistake("newer-entries")`` unless ``lose_newer`` where entries would be lost, whatever
-    ``look`` raises, and ``Fault("locked")`` while another program uses it.
+    ``folder``), and if it is too damaged for that, the file itself is moved aside.
+
+    Raises ``Mistake("no-name")``, ``Mistake("newer-entries")`` unless ``lose_newer`` where entries
+    would be lost, whatever ``look`` raises, and ``Fault("locked")`` while another program uses it.
     """
+    if not who.by.strip():
+        raise Mistake("no-name", "Who is writing?", "Say --by with your initials, or HOLDLOG_BY.")
     with _source(file, target) as (db, conn):
         found = _look(file, db, conn, target)
         if found.loses and not lose_newer:
             raise _newer(found, target)
         if found.present in ("missing", "empty"):
-            arrival.arrive(conn, target, unproven, tell)
+            arrival.arrive(
+                conn, target, unproven, tell, lambda new: tell_of(new, file, (), None, who)
+            )
             return Restored(found, None)
         aside = _free_name(target, folder)
         if found.present == "damaged":
-            arrival.take_the_damaged_place(conn, target, aside, unproven, tell)
+            arrival.take_the_damaged_place(
+                conn, target, aside, unproven, tell, lambda new: tell_of(new, file, (), aside, who)
+            )
             return Restored(found, aside)
+        return _in_place(file, conn, target, aside, found, who, lose_newer=lose_newer, tell=tell)
 
-        def first(present: Connection) -> None:
-            # Looked at again: others may have written since.
-            again = tuple(partings(present, conn))
-            if again != found.partings and any(each.telling for each in again) and not lose_newer:
-                raise _newer(found, target)
-            journal_backup.copy_locked(target, present, aside)
 
-        arrival.take_the_place(conn, target, first, unproven, tell)
-        return Restored(found, aside)
+def _in_place(
+    file: Path,
+    conn: Connection,
+    target: Database,
+    aside: Path,
+    found: Outlook,
+    who: Signed,
+    *,
+    lose_newer: bool,
+    tell: Tell,
+) -> Restored:
+    now = found
+
+    def first(present: Connection) -> None:
+        nonlocal now
+        # Looked at again: others may have written since.
+        now = replace(found, partings=tuple(partings(present, conn)))
+        if now.loses and not lose_newer:
+            raise _newer(now, target)
+        journal_backup.copy_locked(target, present, aside)
+
+    def after(new: Connection) -> None:
+        tell_of(new, file, now.partings, aside, who)
+
+    try:
+        arrival.take_the_place(conn, target, first, unproven, tell, after)
+    except HoldlogError as error:
+        if error.code == "outcome-unknown":
+            raise Fault(
+                error.code,
+                f"The server went away as {target.name} was to be taken back: it may be, or not.",
+                f"Look with: holdlog doctor. What was there is kept at {aside}.",
+            ) from error
+        # Nothing was restored: a copy that says so by its name would mislead.
+        with suppress(OSError):
+            aside.unlink(missing_ok=True)
+        raise
+    return Restored(now, aside)
 
 
 @contextmanager
@@ -142,20 +192,28 @@ def _as_a_file(file: Path) -> Iterator[None]:
 def _look(file: Path, db: Database, conn: Connection, target: Database) -> Outlook:
     with _as_a_file(file):
         fault = flaw(db, conn)
-        kitchen = kitchen_in(conn, db, _never, _no_dice) if fault is None else None
+        kitchen = _kitchen(db, conn) if fault is None else None
     if kitchen is None:
         raise Mistake(
             "not-whole",
             f"{file} is not whole ({fault}).",
             "Nothing was changed. Take another one: holdlog backup list --check",
         )
-    entries, head, last_at = journal_entries.head(conn, SITE)
+    if (lie := misnamed(conn, file)) is not None:
+        raise Mistake(
+            "not-as-named",
+            f"{file} is not as it was made: {lie}.",
+            "Nothing was changed. Take another one; if you mean this one, rename it first.",
+        )
+    entries, head, last_at = journal_entries.head(conn, kitchen.site)
     present = _present(target)
     compared: tuple[Parting, ...] = ()
     if present == "sound":
         with target.reading() as there:
             compared = tuple(partings(there, conn))
-    if any(each.one and each.other and not each.common for each in compared):
+    both = [each for each in compared if each.one and each.other]
+    strangers = any(each.one for each in compared) and not both
+    if strangers or not all(each.common for each in both):
         raise Mistake(
             "other-journal",
             f"{file} is of another journal than the one at {target.name}: not one entry is the "
@@ -163,6 +221,14 @@ def _look(file: Path, db: Database, conn: Connection, target: Database) -> Outlo
             "Nothing was changed. Restore it to a place of its own: holdlog --db PLACE restore",
         )
     return Outlook(kitchen.name, kitchen.where, entries, head, last_at, present, compared)
+
+
+def _kitchen(db: Database, conn: Connection) -> Kitchen:
+    """The kitchen that the file is told by: the one that needs no name, else the first."""
+    names = journal_entries.site_names(conn)
+    named = [name for name in names if journal_entries.of_kinds(conn, name, ["kitchen"])]
+    site = SITE if SITE in named else next(iter(named), SITE)
+    return kitchen_in(conn, db, _never, _no_dice, site=site)
 
 
 def _present(target: Database) -> Present:
@@ -183,7 +249,8 @@ def _present(target: Database) -> Present:
 def _damaged(target: Database) -> bool:
     try:
         with target.reading() as conn:
-            return unsound(conn) is not None
+            # Rows that are poured into tables of another shape are not what was backed up.
+            return unsound(conn) is not None or bool(misshapen(conn))
     except Fault as fault:
         if target.path is None or fault.code not in ("damaged", "database"):
             raise
@@ -209,7 +276,7 @@ def _newer(found: Outlook, target: Database) -> Mistake:
 
 def _free_name(target: Database, folder: Path) -> Path:
     if target.path is not None:
-        path = target.path
+        path = target.path.resolve()
         stem = path.stem if path.suffix == ".db" else path.name
     else:
         database = target.engine.url.database or "journal"

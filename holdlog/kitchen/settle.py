@@ -126,6 +126,7 @@ def _open(write: Writing, row: ContainerRow) -> list[Open]:
             f"That is not to be settled: holdlog discard {show(row.code)}",
         )
     reader = Reader(LiveRecords(write.conn, write.kitchen.site), write.kitchen.where)
+    _refuse_warm_delivery(write, container, row, called)
     found = _found(write, reader, container, row)
     if not found or now.fault is None:
         raise Mistake(
@@ -143,6 +144,24 @@ def _open(write: Writing, row: ContainerRow) -> list[Open]:
             _refuse_unknown(write, each, row, called)
     _refuse_still_beyond(write, row, found)
     return found
+
+
+def _refuse_warm_delivery(
+    write: Writing, container: Container, row: ContainerRow, called: str
+) -> None:
+    """What came in too warm was so before it was here: that time is measured by nobody."""
+    fact = container.making.fact if container.making is not None else None
+    if not isinstance(fact, ev.Received) or fact.temperature is None:
+        return
+    limit = _food_limit(write, row.category, fact)
+    if limit is not None and not limit.within(fact.temperature):
+        raise Mistake(
+            "unknown-time",
+            f"{called} came in at {fact.temperature}: for how long it had been too warm, nobody "
+            "here knows.",
+            f"Send it back: holdlog use {show(row.code)} --as returned. Or bin it: holdlog discard "
+            f"{show(row.code)} --reason warm",
+        )
 
 
 def _found(write: Writing, reader: Reader, container: Container, row: ContainerRow) -> list[Open]:

@@ -1,11 +1,12 @@
 """Facts in plain sentences, for the cook who asks why and for the audit."""
 
 from collections.abc import Callable
+from pathlib import PurePath
 from typing import Any
 
 from holdlog.core import events as ev
 from holdlog.core.codes import show
-from holdlog.core.moments import show_day
+from holdlog.core.moments import Instant, iso, show_day, zone
 from holdlog.kitchen.discard import REASONS
 from holdlog.kitchen.doubts import called
 
@@ -64,9 +65,28 @@ def _printer(fact: ev.PrinterAdded) -> str:
     return f"printer: {fact.encoding} by {fact.route} to {fact.address}, {fact.template}{usual}"
 
 
+def _restored(fact: ev.Restored) -> str:
+    text = f"taken back to the backup {PurePath(fact.file).name}, entry {fact.entries}: "
+    if fact.unknown:
+        text += "nobody can tell what was written after it"
+    elif fact.lost_from is None or fact.lost_to is None:
+        text += "nothing was lost"
+    else:
+        last = fact.same + fact.lost
+        which = f"entry {last}" if fact.lost == 1 else f"entries {fact.same + 1} to {last}"
+        first, until = (iso(Instant(at), zone("UTC")) for at in (fact.lost_from, fact.lost_to))
+        text += f"{which} of before lost, written {_short(first)} to {_short(until)} UTC"
+    return text + _with("; what was there is kept as", PurePath(fact.aside).name)
+
+
+def _short(moment: str) -> str:
+    return moment[:16].replace("T", " ")
+
+
 def _reheated(fact: ev.Reheated) -> str:
     held = f" for {fact.held_seconds} s" if fact.held_seconds is not None else ""
-    return "reheated" + _with(" to", fact.temperature) + held + _on(fact)
+    took = f", in {fact.took_minutes} min" if fact.took_minutes is not None else ""
+    return "reheated" + _with(" to", fact.temperature) + held + took + _on(fact)
 
 
 def _used(fact: ev.Used) -> str:
@@ -157,6 +177,7 @@ _TELL: dict[type[Any], Callable[[Any], str]] = {
     ev.Recalled: lambda f: f"recalled ({f.what}): {f.why}",
     ev.FileImported: lambda f: f"{f.rows} rows of {f.what} read from {f.file}",
     ev.BackedUp: lambda f: f"backed up: {f.entries} entries in {f.file}",
+    ev.Restored: _restored,
     ev.ClockFoundRight: lambda f: (
         f"clock found right, {f.days} day{'' if f.days == 1 else 's'} after the entry before"
     ),

@@ -32,6 +32,8 @@ def stays(reader: Reader, container: Container) -> list[Stay]:
     What a container split off was part of stood elsewhere before: that is the parent's stay.
     """
     placed = sorted(_placed(reader, container, None))
+    if not placed:
+        return []  # its making was voided, and nothing else says where it was
     left = {
         each.order: each.entry.recorded_at
         for each in container.own

@@ -307,7 +307,7 @@ def test_a_list_by_a_clock_that_went_back_says_as_of_when_it_is(stock: Stock) ->
     assert due.code == 0
     assert due.one_line().endswith(": everything is judged as of then.")
     assert due.one_line() == f"holdlog: {due.json()['clock']}"
-    assert due.json()["today"] == stock.till.data("due")["today"]
+    assert due.json()["at"] == stock.till.data("clock")["last_written"]
 
 
 def test_a_clock_of_another_year_is_found_right_once(stock: Stock) -> None:

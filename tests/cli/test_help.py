@@ -138,7 +138,7 @@ SCENES: dict[str, Callable[[Stock], object]] = {
 def prepare(stock: Stock, command: str) -> dict[str, str]:
     """Bring about what the examples of ``command`` take for granted; what its words stand for."""
     till, (first, second) = stock.till, stock.stock
-    own = {"thaw": stock.frozen, "cool": stock.cooling, "open": stock.ham}
+    own = {"thaw": stock.frozen, "cool": stock.cooling, "open": stock.ham, "correct": stock.ham}
     words = {FIRST: own.get(command, first), SECOND: second, "14:05": "00:05"}
     if command in SCENES:
         SCENES[command](stock)

@@ -39,7 +39,7 @@ MISTAKES: dict[str, tuple[list[str], str, str]] = {
     "no time at all": (["freeze", "STOCK", "--at", "soon"], "'soon'", "yesterday 22:15"),
     "no date at all": (["audit", "--from", "1/6/26"], "'1/6/26'", "2026-06-07"),
     "period the wrong way round": (
-        ["audit", "--from", "2031-06-02", "--to", "2031-06-01"], "2031-06-01", "--from",
+        ["audit", "--from", "2026-06-02", "--to", "2026-06-01"], "2026-06-01", "--from",
     ),
     "before it was made": (
         ["discard", "STOCK", "-r", "date", "--at", "2020-06-01 12:00"], "was made", "--at",

@@ -7,7 +7,7 @@ import sqlite3
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 
@@ -398,7 +398,8 @@ def test_nothing_is_acknowledged_that_went_into_a_file_without_a_name(
             new.replace(path)
         case _:
             shutil.rmtree(folder)
-    for work in (lambda: all_of(db), lambda: write(db)):
+    works: tuple[Callable[[], object], ...] = (lambda: all_of(db), lambda: write(db))
+    for work in works:
         with pytest.raises(Fault) as caught:
             work()
         assert str(path) in caught.value.line()

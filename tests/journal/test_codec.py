@@ -186,6 +186,20 @@ WRITTEN = {
     '{"entries":7,"file":"/mnt/stick/a.db","head":"9e7f"}': events.BackedUp(
         file="/mnt/stick/a.db", entries=7, head="9e7f"
     ),
+    (
+        '{"aside":"/k.before-restore-1.db","entries":7,"file":"/mnt/stick/a.db","head":"9e7f",'
+        '"lost":2,"lost_from":1780000000000,"lost_head":"07ab","lost_to":1780000060000,"same":7}'
+    ): events.Restored(
+        file="/mnt/stick/a.db",
+        entries=7,
+        head="9e7f",
+        same=7,
+        lost=2,
+        lost_from=1780000000000,
+        lost_to=1780000060000,
+        lost_head="07ab",
+        aside="/k.before-restore-1.db",
+    ),
     '{"days":92}': events.ClockFoundRight(days=92),
     '{"entry":7,"why":"wrong pan"}': events.Voided(entry=7, why="wrong pan"),
     '{"entry":7,"evidence":"clip board"}': events.Confirmed(entry=7, evidence="clip board"),

@@ -1,6 +1,8 @@
 """Tables: made, compared with what the program expects, upgraded after a copy."""
 
+import errno
 import io
+import os
 import re
 import shutil
 import sqlite3
@@ -18,7 +20,7 @@ from sqlalchemy import Column, Inspector, Integer, MetaData, create_engine, insp
 
 from holdlog.bundled import folder
 from holdlog.core.errors import Fault, Mistake
-from holdlog.journal import backup, migrate, tables
+from holdlog.journal import backup, migrate, new_file, tables
 from holdlog.journal.checks import check
 from holdlog.journal.engine import Database, open_database
 from holdlog.journal.soundness import weakened
@@ -219,13 +221,18 @@ def test_an_upgrade_that_fails_half_way_leaves_the_journal_as_it_was(
     assert migrate.upgrade(db, scripts=later) == path.with_name("journal.before-0003-3.db")
 
 
-def test_without_a_copy_there_is_no_upgrade(db: Database, path: Path, later: Path) -> None:
-    """The copy's working name is taken by a folder, as good as a disk that takes no copy."""
-    (path.parent / ".journal.before-0003-1.db.part").mkdir()
+def test_without_a_copy_there_is_no_upgrade(
+    db: Database, path: Path, later: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def takes_nothing(_: Path) -> None:
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+    monkeypatch.setattr(new_file, "sync", takes_nothing)
     with pytest.raises(Fault) as caught:
         migrate.upgrade(db, scripts=later)
     assert caught.value.code == "cannot-copy"
     assert migrate.state(db) == "current"
+    assert [each.name for each in path.parent.iterdir() if ".before-" in each.name] == []
 
 
 def test_nobody_writes_between_the_copy_and_the_upgrade(

@@ -165,8 +165,14 @@ def test_each_error_of_the_server_is_one_line_and_nothing_is_written(
 def test_a_role_or_a_database_that_may_only_read_can_read(mortal: Server, there: Database) -> None:
     write(there)
     name = name_in(str(there.engine.url.render_as_string()))
+    stranger = open_database(mortal.url(name, role="lodger"))
+    with pytest.raises(Fault, match="does not let this role") as caught:
+        migrate.state(stranger)
+    assert "not a journal" not in caught.value.line()
+    stranger.close()
     mortal.say("GRANT SELECT ON ALL TABLES IN SCHEMA public TO lodger", name=name)
     lodger = open_database(mortal.url(name, role="lodger"))
+    assert migrate.state(lodger) == "current"
     assert len(all_of(lodger)) == 1
     with pytest.raises(Fault) as caught:
         write(lodger)

@@ -194,7 +194,8 @@ def test_who_also_mends_what_is_on_hand_is_shown_by_the_head_alone(
     before = worked.entries()[discarded.number - 2]
     heads = [read_head(show_head(before.number, before.hash)), kept(worked)]
     by_hand(worked, tamper)
-    doctor.rebuild(worked.kitchen, "xx")
+    # A program that had it open all the while would refuse to write.
+    doctor.rebuild(worked.reopen(), "xx")
     assert worked.bad() == []
     # A head pins the entries up to it, and says nothing of those after.
     early, late = compare(worked.kitchen, heads)

@@ -12,6 +12,7 @@ from holdlog.core.errors import Fault, Mistake
 from holdlog.core.events import Moved
 from holdlog.journal import arrival, books, migrate, on_hand, readings
 from holdlog.journal.checks import check
+from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Connection, Database, open_database
 from holdlog.journal.parting import partings
 from holdlog.journal.transfer import TABLES
@@ -167,6 +168,63 @@ def test_nobody_loses_their_place_while_they_read(
         assert caught.value.code == "locked"
         assert len(all_of(target)) == 1
     other.close()
+
+
+def test_two_that_arrive_at_once_do_not_take_each_others_place(
+    full: Database, tmp_path: Path
+) -> None:
+    """The second comes to its end after the first was told that all is there, and took an entry."""
+    place = tmp_path / "new.db"
+
+    def meanwhile(_: Database, __: Connection) -> str | None:
+        first = open_database(place)
+        with full.reading() as conn:
+            arrival.arrive(conn, first, nothing_wrong)
+        write(first, [draft(Moved("acknowledged"))])
+        first.close()
+        return None
+
+    second = open_database(place)
+    with full.reading() as conn, pytest.raises(Mistake) as caught:
+        arrival.arrive(conn, second, meanwhile)
+    assert caught.value.code == "file-exists"
+    assert fact_of(all_of(second)[-1]) == Moved("acknowledged")
+    second.close()
+    assert [name for name in files(tmp_path) if name.startswith(".")] == []
+
+
+@pytest.mark.postgres
+def test_of_two_that_arrive_on_a_server_one_is_told_that_it_was_late(
+    full: Database, postgres: "Server", monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Both found it empty, before either had its turn."""
+    url = postgres.fresh()
+    monkeypatch.setattr(migrate, "state", lambda _: "missing")
+    early, late = open_database(url), open_database(url)
+    with full.reading() as conn:
+        arrival.arrive(conn, early, nothing_wrong)
+        with pytest.raises(Mistake) as caught:
+            arrival.arrive(conn, late, nothing_wrong)
+    assert caught.value.code == "not-empty"
+    assert all_of(late) == all_of(full)
+    early.close()
+    late.close()
+    postgres.drop(url)
+
+
+@pytest.mark.postgres
+def test_a_fault_of_one_database_is_not_told_of_the_other(served: Database, tmp_path: Path) -> None:
+    """A copy to a file, and the server goes away: it is the server that is named."""
+    write(served)
+    copy = open_database(tmp_path / "copy.db")
+    with pytest.raises(Fault) as caught, served.reading() as conn, copy.appending():
+        conn.exec_driver_sql("DO $$ BEGIN RAISE 'gone' USING ERRCODE = '57P01'; END $$")
+    assert caught.value.code == "no-server"
+    assert served.name in caught.value.line()
+    with pytest.raises(Fault) as caught, copy.reading() as file, served.appending():
+        file.exec_driver_sql("SELECT * FROM nothing")
+    assert copy.name in caught.value.line()
+    copy.close()
 
 
 def test_where_two_journals_part(full: Database, tmp_path: Path) -> None:

@@ -5,8 +5,9 @@ import shutil
 import sqlite3
 import threading
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,16 +15,23 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from holdlog.core import events as ev
+from holdlog.core.chain import Entry
 from holdlog.core.errors import Fault, Mistake
 from holdlog.core.moments import DAY, HOUR, MINUTE, Instant, to_local
+from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Database, open_database
+from holdlog.journal.entries import stream
 from holdlog.kitchen import discard
+from holdlog.kitchen.audit import audit
 from holdlog.kitchen.backup_files import Keeping, in_folder, kept, read_keeping
 from holdlog.kitchen.backups import back_up, last_good, listed
+from holdlog.kitchen.clock_right import found_right
 from holdlog.kitchen.db_move import move
 from holdlog.kitchen.kitchen import open_kitchen
 from holdlog.kitchen.restoring import Restored, look, restore
 from holdlog.kitchen.setup import set_up
+from holdlog.kitchen.taken_back import Signed
 from tests.kitchen.shop import PLAN, WHERE, Hand, Shop, at
 
 if TYPE_CHECKING:
@@ -224,8 +232,12 @@ def opened(path: Path, hand: Hand) -> Shop:
     return Shop(db, path, hand, open_kitchen(db, hand.clock, hand.draw))
 
 
+def signed(hand: Hand) -> Signed:
+    return Signed("jr", hand.clock, "office")
+
+
 def restored(shop: Shop, file: Path, *, lose_newer: bool = False) -> Restored:
-    return restore(file, shop.db, shop.path.parent, lose_newer=lose_newer)
+    return restore(file, shop.db, shop.path.parent, signed(shop.hand), lose_newer=lose_newer)
 
 
 def test_a_backup_made_under_load_is_good_to_work_on_elsewhere(
@@ -256,11 +268,12 @@ def test_a_backup_made_under_load_is_good_to_work_on_elsewhere(
     files = in_folder(folder)
     assert files[-1].entry >= before[-2]
     target = open_database(tmp_path / "new machine.db")
-    done = restore(files[-1].path, target, tmp_path, lose_newer=False)
+    done = restore(files[-1].path, target, tmp_path, signed(shop.hand), lose_newer=False)
     target.close()
     assert (done.outlook.present, done.aside) == ("missing", None)
     there = opened(tmp_path / "new machine.db", shop.hand)
-    assert there.entries() == shop.entries()[: files[-1].entry]
+    assert there.entries()[:-1] == shop.entries()[: files[-1].entry]
+    assert there.entries()[-1].kind == "restored"
     assert there.tub() in [row.code for row in there.live()]
     assert there.bad() == []
     there.db.close()
@@ -286,7 +299,7 @@ def test_newer_entries_are_not_lost_unasked_and_never_for_good(shop: Shop, folde
     assert shop.entries() == everything
     aside = restored(shop, file, lose_newer=True).aside
     assert aside == shop.path.with_name("kitchen0.before-restore-1.db")
-    assert shop.entries() == everything[: parting.common]
+    assert shop.entries()[:-1] == everything[: parting.common]
     assert [row.code for row in shop.live()].count(kept_tub) == 1
     assert lost_tub not in [row.code for row in shop.live()]
     # It goes on as another history; the way back is as guarded as the way there.
@@ -300,7 +313,7 @@ def test_newer_entries_are_not_lost_unasked_and_never_for_good(shop: Shop, folde
     assert restored(shop, aside, lose_newer=True).aside == shop.path.with_name(
         "kitchen0.before-restore-2.db"
     )
-    assert shop.entries() == everything
+    assert shop.entries()[:-1] == everything
 
 
 def test_a_journal_that_cannot_be_read_is_moved_aside_as_it_is(shop: Shop, folder: Path) -> None:
@@ -376,10 +389,201 @@ def test_while_another_program_writes_there_is_no_restore(shop: Shop, folder: Pa
             other.execute(state)
             other.execute("SELECT count(*) FROM entry").fetchone()
             with pytest.raises(Fault) as caught:
-                restore(file, short, folder, lose_newer=True)
+                restore(file, short, folder, signed(shop.hand), lose_newer=True)
             assert caught.value.code == "locked"
     short.close()
     assert shop.entries()[-1].kind == "backed-up"
+    # Nothing was restored, so nothing lies there that says so.
+    assert names(shop.path.parent) == ["backups", shop.path.name]
+
+
+def test_the_journal_itself_tells_that_it_was_taken_back(shop: Shop, folder: Path) -> None:
+    """Also to the audit of the days that were lost, and to the next way back."""
+    busy(shop)
+    file = back_up(shop.kitchen, "jr", folder, KEEPING).file
+    same = file_entries = len(shop.entries()) - 1
+    shop.it_is("06-02 09:00")
+    shop.tub()
+    later = back_up(shop.kitchen, "jr", folder, KEEPING).file
+    before = shop.entries()
+    shop.it_is("06-04 09:00")
+    aside = restored(shop, file, lose_newer=True).aside
+    shop.reopen()
+    entry = shop.entries()[-1]
+    told = fact_of(entry)
+    assert (entry.by, entry.station, entry.at) == ("JR", "office", at("06-04 09:00"))
+    assert told == ev.Restored(
+        str(file), file_entries, before[same - 1].hash, same, len(before) - same, START,
+        at("06-02 09:00"), before[-1].hash, aside=str(aside),
+    )  # fmt: skip
+    for day, seen in ((1, True), (2, True), (3, False), (4, True)):
+        remarks = audit(shop.kitchen, date(2026, 6, day), date(2026, 6, day)).remarks
+        assert [each.number for each in remarks if each.what == "taken back"] == (
+            [entry.number] if seen else []
+        )
+    # The later backup is a fork by its numbers, and loses nothing but the word of the way back.
+    outlook = look(later, shop.db)
+    assert (outlook.partings[0].forked, outlook.loses) == (False, False)
+    # What a cook enters after the way back is real again.
+    shop.tub()
+    outlook = look(later, shop.db)
+    assert (outlook.partings[0].forked, outlook.loses) == (True, True)
+    with pytest.raises(Mistake, match="entries that the backup has not"):
+        restored(shop, later)
+    assert shop.bad() == []
+
+
+@pytest.mark.parametrize("days", [-3, 90])
+def test_a_way_back_hides_no_clock_that_is_wrong(shop: Shop, folder: Path, days: int) -> None:
+    """It is written as of the backup, so that the next job is stopped as it was before."""
+    busy(shop)
+    file = back_up(shop.kitchen, "jr", folder, KEEPING).file
+    shop.hand.now = Instant(START + days * DAY)
+    restored(shop, file)
+    shop.reopen()
+    assert shop.entries()[-1].recorded_at == START
+    with pytest.raises(Fault, match="clock"):
+        shop.tub()
+
+
+def test_what_a_program_knew_before_is_not_written_after(shop: Shop, folder: Path) -> None:
+    """A round that was open: it would answer for tubs and a beginning that are not there."""
+    file = back_up(shop.kitchen, "jr", folder, KEEPING).file
+    other = open_kitchen(shop.db, shop.hand.clock, shop.hand.draw)
+    shop.tub()
+    restored(shop, file, lose_newer=True)
+    count = len(shop.entries())
+    with pytest.raises(Fault) as caught:
+        shop.tub()
+    assert caught.value.code == "taken-back"
+    # Also where the entry of that number is another one by now.
+    assert len(shop.entries()) == count
+    with pytest.raises(Fault, match="taken back"):
+        found_right(other, "jr")
+    made = back_up(other, "jr", folder, KEEPING)
+    assert "taken back" in made.unrecorded
+    shop.reopen()
+    shop.tub()
+
+
+def test_a_journal_whose_kitchens_all_have_names_can_be_taken_back(
+    tmp_path: Path, folder: Path
+) -> None:
+    hand = Hand()
+    db = open_database(tmp_path / "sheds.db")
+    for site in ("boat-shed", "pier"):
+        set_up(db, hand.clock, "JR", PLAN, site=site)
+    pier = open_kitchen(db, hand.clock, hand.draw, site="pier")
+    file = back_up(pier, "jr", folder, KEEPING).file
+    # Without a journal to ask, it is held against the site that made it.
+    assert [each.fault for each in listed(None, folder, check=True)] == [""]
+    outlook = look(file, db)
+    assert (outlook.entries, outlook.loses) == (len(pier_entries(db)) - 1, False)
+    restore(file, db, tmp_path, signed(hand), lose_newer=False)
+    assert pier_entries(db)[-1].kind == "restored"
+    # A slip of the pen is told which there are.
+    with pytest.raises(Mistake) as caught:
+        open_kitchen(db, hand.clock, hand.draw)
+    assert "boat-shed, pier" in caught.value.line()
+    # Not one site of another kitchen's journal is the same: it is a stranger, too.
+    stranger = open_database(tmp_path / "main.db")
+    set_up(stranger, hand.clock, "JR", PLAN)
+    with pytest.raises(Mistake) as caught:
+        restore(file, stranger, tmp_path, signed(hand), lose_newer=True)
+    assert caught.value.code == "other-journal"
+    stranger.close()
+    db.close()
+
+
+def pier_entries(db: Database) -> list[Entry]:
+    with db.reading() as conn:
+        return list(stream(conn, "pier"))
+
+
+def test_a_backup_that_is_not_what_its_name_says_is_no_backup(shop: Shop, folder: Path) -> None:
+    """Whole, and short: its log was left behind, say. Or it took entries, as somebody's journal:
+    then it is not taken away with the old ones.
+    """
+    busy(shop)
+    made = back_up(shop.kitchen, "jr", folder, KEEPING)
+    short = folder / made.file.name.replace(f"e{made.entries:07}", f"e{made.entries + 2:07}")
+    shutil.copy(made.file, short)
+    with pytest.raises(Mistake) as caught:
+        restored(shop, short)
+    assert caught.value.code == "not-as-named"
+    assert str(made.entries) in caught.value.line()
+    short.unlink()
+    went_on = opened(made.file, shop.hand)
+    tub = went_on.tub()
+    stuck: list[str] = []
+    gone: list[str] = []
+    for days in (3, 6, 9):
+        shop.hand.now = Instant(START + days * DAY)
+        for kitchen in (shop.kitchen, went_on.kitchen):
+            done = back_up(kitchen, "jr", folder, Keeping(1, 0, 0))
+            gone += done.removed
+            stuck += done.stuck
+    assert made.file.name in stuck
+    assert made.file.name not in gone
+    assert gone
+    assert tub in [row.code for row in went_on.live()]
+    went_on.db.close()
+
+
+def test_stations_that_back_up_in_the_same_second_each_get_one(shop: Shop, folder: Path) -> None:
+    """Cron does, into a folder that they share. By a clock that stands still they get one each,
+    too.
+    """
+    busy(shop)
+    others = [opened(shop.path, shop.hand) for _ in range(3)]
+    with ThreadPoolExecutor() as pool:
+        made = list(pool.map(lambda s: back_up(s.kitchen, "jr", folder, None), [shop, *others]))
+    assert len({each.file for each in made}) == 4
+    assert [each.unrecorded for each in made] == [""] * 4
+    assert [each.fault for each in listed(shop.kitchen, folder, check=True)] == [""] * 4
+    assert len(names(folder)) == 4
+    for each in others:
+        each.db.close()
+
+
+def test_a_journal_behind_a_link_is_taken_back_where_it_lies(shop: Shop, folder: Path) -> None:
+    busy(shop)
+    file = back_up(shop.kitchen, "jr", folder, KEEPING).file
+    shop.db.close()
+    (folder / "stick").mkdir()
+    real = shop.path.rename(folder / "stick" / "real.db")
+    shop.path.symlink_to(real)
+    ruined = bytearray(real.read_bytes())
+    ruined[4096:12288] = b"\xa5" * 8192
+    real.write_bytes(ruined)
+    aside = restored(shop, file, lose_newer=True).aside
+    assert aside == real.with_name("real.before-restore-1.db")
+    assert aside.read_bytes() == bytes(ruined)
+    assert shop.path.is_symlink()
+    assert shop.bad() == []
+    # Its disk is not plugged in: no journal is begun in the place of the link.
+    shop.db.close()
+    (folder / "stick").rename(folder / "drawer")
+    with pytest.raises(Fault, match="folder"):
+        restored(shop, file)
+    assert shop.path.is_symlink()
+
+
+def test_tables_of_another_shape_take_no_backup_in(shop: Shop, folder: Path) -> None:
+    """They would stay as they were, and the doctor would send the person back for ever."""
+    busy(shop)
+    file = back_up(shop.kitchen, "jr", folder, KEEPING).file
+    shop.db.close()
+    by_hand(
+        shop.path,
+        "PRAGMA writable_schema = ON",
+        "UPDATE sqlite_master SET sql = replace(sql, 'use_by BIGINT', 'use_by TEXT')",
+    )
+    assert "migrations" in shop.bad()
+    assert look(file, shop.db).present == "damaged"
+    assert restored(shop, file, lose_newer=True).aside is not None
+    shop.reopen()
+    assert shop.bad() == []
 
 
 # ---- on a server -----------------------------------------------------------------------------
@@ -415,13 +619,16 @@ def test_a_journal_moves_to_a_server_is_backed_up_there_and_comes_back(
     as_backed_up = laptop.everything()
     laptop.db.close()
     with pytest.raises(Mistake):
-        restore(file, server, folder, lose_newer=False)
+        restore(file, server, folder, signed(hand), lose_newer=False)
     assert there.entries() == everything
-    aside = restore(file, server, folder, lose_newer=True).aside
+    aside = restore(file, server, folder, signed(hand), lose_newer=True).aside
     assert there.everything() == as_backed_up
+    assert there.entries()[-1].kind == "restored"
     assert aside is not None
-    assert restore(aside, server, folder, lose_newer=True).aside is not None
-    assert there.entries() == everything
+    # Only that it was taken back is lost by going forward again.
+    assert restore(aside, server, folder, signed(hand), lose_newer=False).aside is not None
+    assert there.entries()[:-1] == everything
+    # All that this program knew of it is there again.
     there.tub()
 
     def cook(what: str, done: int, of: int) -> None:

@@ -11,6 +11,10 @@ from holdlog.core.errors import Mistake
 from holdlog.journal.codec import fact_of
 from holdlog.kitchen import cool, correct, discard, handle
 from holdlog.kitchen.audit import audit
+from holdlog.kitchen.correct import correct_making, with_lot
+from holdlog.kitchen.recall import recall
+from holdlog.kitchen.telling import tell
+from holdlog.kitchen.trace import trace
 from holdlog.kitchen.why import why
 from tests.kitchen.shop import Shop, at, codes, day, temp
 
@@ -269,3 +273,61 @@ def test_an_amount_said_at_the_bin_stands(shop: Shop) -> None:
     discard.discard(shop.kitchen, "mk", code, shop.hand.now, "off", amount, "smelled sour")
     (binned,) = audit(shop.kitchen, day("06-01"), day("06-01")).discards
     assert (str(binned.amount), binned.note, binned.by) == ("1.5 qt", "smelled sour", "MK")
+
+
+# ---- the lot ---------------------------------------------------------------------------------
+
+
+def delivered(shop: Shop, lot: str) -> str:
+    return shop.tub("cream, opened", kind="received", lot=lot)
+
+
+def test_a_lot_that_was_left_out_is_added_and_a_recall_of_it_holds_at_once(shop: Shop) -> None:
+    code = delivered(shop, "")
+    dish = shop.tub(partly=(code,))
+    recall(shop.kitchen, "jr", "", "L442", "listeria", absent=True)
+    shop.it_is("06-02 09:00")
+    correct_making(shop.kitchen, "mk", code, with_lot("l-442"), None, "read from the crate")
+    assert [shop.row(each).verdict for each in (code, dish)] == ["hold", "hold"]
+    assert trace(shop.kitchen, lot="L442").start.names == (shop.row(code).batch,)
+    assert shop.everything() == shop.replayed()
+
+
+@pytest.mark.parametrize("recalled", [True, False])
+def test_a_lot_is_given_up_only_on_a_paper_where_it_is_recalled_or_on_a_later_day(
+    shop: Shop, recalled: bool
+) -> None:
+    code = delivered(shop, "L442")
+    if recalled:
+        recall(shop.kitchen, "jr", "", "L442", "listeria")
+    else:
+        shop.it_is("06-02 09:00")
+    before = shop.entries()
+    with pytest.raises(Mistake, match="On what does it rest that it is lot L424"):
+        correct_making(shop.kitchen, "mk", code, with_lot("L424"), None, "typed wrong")
+    assert shop.entries() == before
+    correct_making(
+        shop.kitchen, "jr", code, with_lot("L424"), None, "typed wrong", "delivery note 12"
+    )
+    assert shop.row(code).verdict == ""
+    with pytest.raises(Mistake, match="No batch of lot L442"):
+        trace(shop.kitchen, lot="L442")
+
+
+def test_a_lot_typed_wrong_today_is_put_right_and_what_was_made_here_has_none(shop: Shop) -> None:
+    code = delivered(shop, "L442")
+    correct_making(shop.kitchen, "mk", code, with_lot("L424"), None, "typed wrong")
+    assert recall(shop.kitchen, "jr", "", "L424", "glass").live[0].code == code
+    with pytest.raises(Mistake, match="made here"):
+        correct_making(shop.kitchen, "mk", shop.tub(), with_lot("L1"), None, "typed wrong")
+
+
+def test_the_audit_says_what_was_taken_back_and_what_was_confirmed(shop: Shop) -> None:
+    code = delivered(shop, "L442")
+    shop.it_is("06-02 09:00")
+    correct_making(shop.kitchen, "jr", code, with_lot("L424"), None, "typed wrong", "note 12")
+    found = audit(shop.kitchen, day("06-02"), day("06-02"))
+    (was,) = [each for each in found.remarks if each.what == "voided"]
+    (why_so,) = [each for each in found.remarks if each.what == "confirmed"]
+    assert "typed wrong (it said: received unopened, lot L442" in was.says
+    assert f"note 12 (it said: {tell(fact_of(shop.entries()[was.number - 1]))})" in why_so.says

@@ -17,7 +17,7 @@ from holdlog.core.csv_text import lines
 from holdlog.core.errors import BadFile, Mistake
 from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen.import_in import Imported
-from holdlog.kitchen.import_inventory import COLUMNS, EXAMPLE, import_inventory
+from holdlog.kitchen.import_inventory import COLUMNS, EXAMPLE, StockIn, import_inventory
 from holdlog.kitchen.import_items import import_items
 from holdlog.kitchen.items import add_item, items
 from holdlog.kitchen.recall import recall
@@ -25,7 +25,7 @@ from holdlog.kitchen.registers import Asked, find, span
 from holdlog.kitchen.rows_in import MAX_BYTES, read_rows
 from tests.kitchen.shop import Shop, at
 
-ROWS = Imported[tuple[ContainerRow, ...]]
+ROWS = Imported[StockIn]
 
 
 def stock(shop: Shop, text: str, *, yes: bool = True, name: str = "inventory.csv") -> ROWS:
@@ -40,7 +40,7 @@ def one(shop: Shop, heads: str, row: str) -> ContainerRow:
     """The first container of a file with one row."""
     done = stock(shop, f"item,unit,{heads}\n{row}\n")
     assert done.faults == (), done.faults
-    return done.rows[0][1][0]
+    return done.rows[0][1].rows[0]
 
 
 @pytest.fixture
@@ -108,7 +108,7 @@ def test_what_only_the_rules_refuse_is_a_fault_of_its_row_too(open_day: Shop) ->
         '"cream, opened",pass shelf,2026-06-03,L2\n',
     )
     assert [each.row for each in done.faults] == [4]
-    assert [[row.verdict for row in rows] for _, rows in done.rows] == [[""], ["hold"]]
+    assert [[row.verdict for row in made.rows] for _, made in done.rows] == [[""], ["hold"]]
     assert "pass shelf" in done.faults[0].says
     assert open_day.entries() == before
 
@@ -297,3 +297,14 @@ def test_an_item_that_stands_twice_or_is_of_no_category_is_a_fault(shop: Shop) -
     ]  # fmt: skip
     with shop.db.reading() as conn:
         assert not any(item.name == "A" for item in items(shop.kitchen, conn))
+
+
+def test_a_lot_that_looks_like_a_recalled_one_is_told_when_it_is_read_in(open_day: Shop) -> None:
+    recall(open_day.kitchen, "jr", "", "L442", "listeria", absent=True)
+    done = stock(
+        open_day,
+        'item,unit,opened on,lot\n"cream, opened",walk-in,2026-06-03,L424\n'
+        '"cream, opened",walk-in,2026-06-03,X9\n',
+        yes=False,
+    )
+    assert [[each.what for each in made.near] for _, made in done.rows] == [["lot L442"], []]

@@ -11,10 +11,11 @@ import pypdfium2  # type: ignore[import-untyped]
 import pytest
 from pypdf import PdfReader
 
+from holdlog.core import events as ev
 from holdlog.core.codes import show
 from holdlog.core.costs import read_cost
 from holdlog.core.errors import Mistake
-from holdlog.kitchen import cool, discard, setup
+from holdlog.kitchen import cool, discard, handle, setup
 from holdlog.kitchen import round as round_job
 from holdlog.kitchen.audit import audit
 from holdlog.kitchen.inspection import Inspection, inspection
@@ -368,3 +369,27 @@ def test_a_missed_cooling_has_its_plot(shop: Shop, another: Callable[[], Shop]) 
 
 def pictures(pdf: bytes) -> int:
     return sum(len(page.images) for page in PdfReader(BytesIO(pdf)).pages)
+
+
+def test_all_that_puts_food_out_of_use_is_among_the_holds(shop: Shop) -> None:
+    """Not readings in the unit alone: what came in too warm, left the cold too warm, or was
+    heated for too long.
+    """
+    warm = shop.prep(
+        "halibut portion, raw", 2, kind="received", temperature=temp("52F")
+    )
+    cold = shop.tub("halibut portion, raw", kind="received", temperature=temp("38F"))
+    out, heated, fine = (row.code for row in shop.prep("chicken stock", 3).rows)
+    now = shop.hand.now
+    handle.take_out(shop.kitchen, "mk", out, now, ev.Out("4h", temp("60F")))
+    slow = ev.Reheated(temp("165F"), took_minutes=300)
+    handle.reheat(shop.kitchen, "mk", heated, now, slow)
+    handle.reheat(shop.kitchen, "mk", fine, now, ev.Reheated(temp("165F")))
+    found = audit(shop.kitchen, date(2026, 6, 1), date(2026, 6, 1))
+    held = {each.row.code: (each.because, each.outcome) for each in found.holds}
+    assert held == {
+        **{row.code: ("received unopened, at 52 °F", "on hold") for row in warm.rows},
+        out: ("out of temperature control (4h), at 60 °F", "on hold"),
+        heated: ("reheated to 165 °F, in 300 min", "on hold"),
+    }
+    assert cold not in held

@@ -11,7 +11,7 @@ from holdlog.core.amounts import read_amount
 from holdlog.core.codes import check_character
 from holdlog.core.errors import Fault, HoldlogError, Mistake
 from holdlog.core.moments import DAY, MINUTE, Instant
-from holdlog.kitchen import cool, correct, discard, due, handle, items, prep, printing
+from holdlog.kitchen import cool, correct, discard, handle, items, prep, printing
 from holdlog.kitchen.setup import add_unit
 from tests.kitchen.shop import Shop, at, temp
 

@@ -245,3 +245,12 @@ def test_a_settlement_that_is_taken_back_keeps_nothing(morning: Shop) -> None:
     void(morning.kitchen, "jr", number, "the wrong tub")
     assert morning.row(code).verdict == "hold"
     assert morning.bad() == []
+
+
+def test_what_came_in_too_warm_is_sent_back_and_not_settled(shop: Shop) -> None:
+    """It is on hold for a reading: to say that it is not would send the cook in circles."""
+    code = shop.tub("halibut portion, raw", kind="received", temperature=temp("52F"))
+    with pytest.raises(Mistake, match="came in at 52 °F: for how long") as caught:
+        settle(shop.kitchen, "jr", code, "the probe was warm", "sheet 3")
+    assert f"holdlog use {show(code)} --as returned" in caught.value.hint
+    assert shop.facts("settled") == []

@@ -10,6 +10,7 @@ from holdlog.core.errors import Mistake
 from holdlog.journal.engine import open_database
 from holdlog.kitchen import discard, doctor, due, setup, trace
 from holdlog.kitchen.kitchen import find_container, open_kitchen
+from holdlog.kitchen.recall import recall
 from tests.kitchen.shop import PLAN, Hand, Shop
 
 OTHER = "boat-shed"
@@ -89,3 +90,16 @@ def test_a_kitchen_is_set_up_once_a_site_even_by_three_at_once(sites: tuple[Shop
         open_kitchen(main.db, main.hand.clock, main.hand.draw, site="nowhere")
     assert caught.value.code == "no-kitchen"
     assert "nowhere" in caught.value.line()
+
+
+def test_a_recall_says_which_other_site_had_the_lot_and_holds_nothing_there(
+    sites: tuple[Shop, Shop],
+) -> None:
+    main, shed = sites
+    code = main.tub("cream, opened", kind="received", lot="L442")
+    there = shed.tub("cream, opened", kind="received", lot="l-442", unit="cellar")
+    shed.tub("cream, opened", kind="received", lot="L977", unit="cellar")
+    done = recall(main.kitchen, "jr", "", "L442", "listeria")
+    assert done.elsewhere == (OTHER,)
+    assert (main.row(code).verdict, shed.row(there).verdict) == ("hold", "")
+    assert recall(shed.kitchen, "", "", "L977", "", dry_run=True).elsewhere == ()

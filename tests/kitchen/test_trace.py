@@ -364,6 +364,8 @@ def test_a_lot_that_looks_like_a_recalled_one_is_told_when_it_comes_in(shop: Sho
         ("L442", "L-442/01", True, True),  # a part of the delivery
         ("L44201", "L442", True, True),
         ("LO42", "L042", True, True),  # O for 0
+        ("L442", "Batch L442", True, True),  # the word on the crate typed with it
+        ("Lote L442", "L442", True, True),
         ("B0I8", "8018", False, False),  # too many signs at once
         ("442", "443", False, True),  # the next day's, or mistyped
         ("4421", "4412", False, True),
@@ -523,6 +525,14 @@ def test_the_same_recall_is_not_recorded_twice(shop: Shop) -> None:
     assert len(shop.facts("recalled")) == 1
 
 
+def test_a_look_at_what_is_recalled_already_says_so(shop: Shop) -> None:
+    (code,) = opened(shop)
+    done = recall(shop.kitchen, "jr", "", "L442", "glass")
+    looked = recall(shop.kitchen, "", "", "L442", "", dry_run=True)
+    assert (looked.already, done.already) == (done.number, None)
+    assert recall(shop.kitchen, "", code, "", "", dry_run=True).already is None
+
+
 def test_a_recall_needs_a_reason_and_a_dry_run_writes_nothing(shop: Shop) -> None:
     (code,) = opened(shop)
     with pytest.raises(Mistake, match="Why"):
@@ -638,3 +648,50 @@ def test_a_trace_of_nothing_or_of_two_things_is_refused(shop: Shop) -> None:
     with pytest.raises(Mistake, match="no batch B99"):
         trace(shop.kitchen, "b99")
     assert set(trace(shop.kitchen, code).containers) == {code}
+
+
+def test_a_tub_does_nothing_before_it_was_split_off(shop: Shop) -> None:
+    """Else what was taken out of it would seem to be older than what had been poured in."""
+    old, new = (shop.tub(SOUP, amount="4 l", kind="opened", lot=lot) for lot in ("OLD", "NEW"))
+    shop.it_is("06-01 10:00")
+    handle.top_up(shop.kitchen, "mk", old, new, shop.hand.now)
+    shop.it_is("06-01 11:00")
+    (taken,) = handle.split(shop.kitchen, "mk", old, shop.hand.now, 1, keep=True).made
+    shop.it_is("06-01 12:00")
+    before = at("06-01 09:00")
+    with pytest.raises(Mistake, match="was split off Mon 1 June 11:00"):
+        handle.split(shop.kitchen, "mk", taken.code, before, 1, keep=True)
+    with pytest.raises(Mistake, match="was not made yet then"):
+        shop.tub(SOUP, partly=(taken.code,), made="06-01 09:00")
+    with pytest.raises(Mistake, match="was made Mon 1 June 11:00"):
+        discard.discard(shop.kitchen, "mk", taken.code, before, "off")
+
+
+def test_what_a_corrected_making_puts_into_a_trace_is_held(shop: Shop) -> None:
+    """Made later than it was split, by a correction: what was poured in meanwhile may be in it."""
+    shop.it_is("06-01 09:00")
+    old, new = (shop.tub(SOUP, amount="4 l", kind="opened", lot=lot) for lot in ("OLD", "NEW"))
+    shop.it_is("06-01 09:30")
+    (taken,) = handle.split(shop.kitchen, "mk", old, shop.hand.now, 1, keep=True).made
+    shop.it_is("06-01 10:00")
+    handle.top_up(shop.kitchen, "mk", old, new, shop.hand.now)
+    shop.it_is("06-01 12:00")
+    correct.correct_making(
+        shop.kitchen, "mk", old, correct.unchanged, at("06-01 11:00"), "typed wrong"
+    )
+    done = recall(shop.kitchen, "jr", "", "NEW", "glass")
+    assert {row.code for row in done.live} == {old, taken.code}
+    assert {shop.row(code).verdict for code in (old, taken.code)} == {"hold"}
+
+
+def test_a_batch_whose_dish_was_voided_after_it_was_sold_can_be_corrected(shop: Shop) -> None:
+    (code,) = opened(shop)
+    shop.it_is("06-01 09:00")
+    dish = shop.prep(SOUP, 1, partly=(code,))
+    handle.end(shop.kitchen, "mk", dish.rows[0].code, shop.hand.now, "sold", None)
+    entry = next(each for each in shop.facts("prepared") if each.subject == dish.batch)
+    correct.void(shop.kitchen, "mk", entry.number, "another kitchen's")
+    correct.correct_making(
+        shop.kitchen, "mk", code, correct.unchanged, at("06-01 05:00"), "typed wrong"
+    )
+    assert shop.row(code).made_at == at("06-01 05:00")

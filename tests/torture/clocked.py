@@ -114,22 +114,26 @@ def _answer(kitchen: Kitchen, told: Answer) -> Answer:
             return {"shows": time.strftime("%z")}
         case "now":
             return {"now": clock()}
-        case "prep":
-            return _kept(kitchen, _prep(kitchen))
-        case "out":
-            handle.take_out(kitchen, "mk", told["code"], kitchen.now(), ev.Out("4h"))
-            return _kept(kitchen, told["code"])
-        case "bin":
-            discard.discard(kitchen, "mk", told["code"], kitchen.now(), "date")
-            return _kept(kitchen, told["code"])
-        case "right":
-            found_right(kitchen, "jr")
-            return _kept(kitchen, "")
         case "list":
             lines = everything(kitchen)
             return {each.row.code: [each.verdict, each.day, each.row.use_by] for each in lines}
         case other:
-            raise ValueError(other)
+            return _kept(kitchen, _written(kitchen, other, told.get("code", "")))
+
+
+def _written(kitchen: Kitchen, what: str, code: str) -> str:
+    match what:
+        case "prep":
+            return _prep(kitchen)
+        case "out":
+            handle.take_out(kitchen, "mk", code, kitchen.now(), ev.Out("4h"))
+        case "bin":
+            discard.discard(kitchen, "mk", code, kitchen.now(), "date")
+        case "right":
+            found_right(kitchen, "jr")
+        case _:
+            raise ValueError(what)
+    return code
 
 
 def _prep(kitchen: Kitchen) -> str:

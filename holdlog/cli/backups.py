@@ -61,7 +61,7 @@ def backup(
     if made.unrecorded:
         note(f"The backup is good, but the journal does not tell of it. {made.unrecorded}")
     for name in made.stuck:
-        note(f"{name} was not taken away: it cannot be, or is not what its name says.")
+        note(f"{name} could not be taken away.")
     if json:
         emit(_made_json(made, shop))
         return
@@ -156,7 +156,8 @@ def _kitchen_if_any(context: typer.Context) -> "Kitchen | None":
     try:
         return kitchen(context)
     except HoldlogError as error:
-        note(f"{error.line()} So backups of every journal are listed.")
+        # Not its hint: who has lost a journal and looks for a backup is not to begin a new one.
+        note(f"{error.sentence} So backups of every journal are listed.")
         return None
 
 

@@ -208,8 +208,9 @@ def recall_parts(done: "Recall", shop: "Kitchen") -> "list[Table | str]":
         parts += [f"  {show(row.code)}  {row.item_name}" for row in done.without_end]
     parts += look_alike_told(done.look_alike, shop, "recall")
     if done.elsewhere:
-        parts += ["", f"NOT HELD BY THIS: {', '.join(done.elsewhere)} had the lot, too. Each site "
-                      "recalls for itself: holdlog --site NAME recall --lot …"]  # fmt: skip
+        sites = ", ".join(done.elsewhere)
+        look = "Each site recalls for itself: holdlog --site NAME recall --lot …"
+        parts += ["", f"NOT HELD BY THIS: {sites} had the lot, too. {look}"]
     return [*parts, "", *_then(done)]
 
 

@@ -1,7 +1,6 @@
 """A file that appears whole under its name, or not at all."""
 
 import os
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -28,7 +27,7 @@ def new_file(to: Path) -> Iterator[Path]:
         raise _exists(to)
     part = to.with_name(f".{to.name}.{os.getpid()}-{os.urandom(4).hex()}{PART}")
     try:
-        _discard_cut_short(to)
+        _discard_cut_short(to, part)
         yield part
         sync(part)
         _name(part, to)
@@ -67,12 +66,17 @@ def _name(part: Path, to: Path) -> None:
         part.replace(to)
 
 
-def _discard_cut_short(to: Path) -> None:
-    """Take away what earlier tries at the same file left; another program may be at a young one."""
-    for part in list(to.parent.glob(f".{_plain(to.name)}.*{PART}")):
-        with suppress(OSError):
-            if part.stat().st_mtime < time.time() - _CUT_SHORT:
-                discard_file(part)
+def _discard_cut_short(to: Path, part: Path) -> None:
+    """Begin ``part``, and take away what earlier tries at the same file left: a day older than it
+    by the clock of the disk. Another program may be at work on a younger one.
+    """
+    # A folder that takes no file is told of by whoever fills it.
+    with suppress(OSError):
+        part.touch(exist_ok=False)
+        old = part.stat().st_mtime - _CUT_SHORT
+        for each in list(to.parent.glob(f".{_plain(to.name)}.*{PART}")):
+            if each.stat().st_mtime < old:
+                discard_file(each)
 
 
 def _plain(name: str) -> str:

@@ -42,7 +42,7 @@ class BackUp:
 
     ``entries`` and ``head`` are of this site. ``unrecorded`` says why the journal does not tell
     of it (empty: it does), ``removed`` which older backups were taken away, ``stuck`` which could
-    not be, or are no longer what their names say.
+    not be.
     """
 
     file: Path
@@ -77,7 +77,8 @@ def back_up(
     The copy is read back, from its chains to a replay of what is on hand, before it gets its
     name; then the journal tells of it; only then older ones that ``keeping`` does not keep are
     taken away (None: all are kept), and of those only files with a name made here for this very
-    journal. A copy that cannot be recorded (the journal's disk is full, say) is good all the same.
+    journal, which has all that is in them. A copy that cannot be recorded (the journal's disk is
+    full, say) is good all the same.
 
     Raises ``Mistake`` ``no-name`` or ``no-folder``, and ``Fault``; then there is no new file, and
     the older ones are all there.
@@ -204,15 +205,11 @@ def _take_away(
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     removed, stuck = [], []
     if keeping is not None:
-        files = in_folder(new.parent, owner)
+        files = _of_this_history(kitchen, in_folder(new.parent, owner))
         for file in left_over(files, new, keeping, kitchen.where):
             try:
-                # A kitchen that went on in one of its backups has its journal there.
-                if _is_backup(kitchen, file):
-                    file.path.unlink()
-                    removed.append(file.path.name)
-                else:
-                    stuck.append(file.path.name)
+                file.path.unlink()
+                removed.append(file.path.name)
             except OSError:
                 stuck.append(file.path.name)
     for path in cut_short(new.parent, owner, kitchen.now()):
@@ -221,12 +218,25 @@ def _take_away(
     return tuple(removed), tuple(stuck)
 
 
-def _is_backup(kitchen: Kitchen, file: BackupFile) -> bool:
-    """Whether the file is still what its name says: not this journal, nor one that took entries."""
+def _of_this_history(kitchen: Kitchen, files: list[BackupFile]) -> list[BackupFile]:
+    """Those of ``files`` in which nothing is that the journal has not: what a cook entered before
+    the kitchen went back to an older backup, or in a backup that was worked on, may be nowhere
+    else. The journal itself is none of them, wherever it lies.
+    """
+    found = []
+    for file in files:
+        seen = _look(file, kitchen.site, check=False)
+        with kitchen.db.reading() as conn:
+            entry = journal_entries.numbered(conn, kitchen.site, file.entry)
+        same = entry is not None and entry.hash == seen.head and not seen.fault
+        if same and not _is_journal(kitchen, file.path):
+            found.append(file)
+    return found
+
+
+def _is_journal(kitchen: Kitchen, path: Path) -> bool:
     journal = kitchen.db.path
-    if journal is not None and file.path.samefile(journal):
-        return False
-    return not _look(file, kitchen.site, check=False).fault
+    return journal is not None and journal.exists() and path.samefile(journal)
 
 
 def _look(file: BackupFile, site: str, *, check: bool) -> Listed:

@@ -136,7 +136,7 @@ def correct_making(
         moment = making.entry.at if at is None else at
         right = change(making.fact)
         if not evidence.strip():
-            _refuse_lot_given_up(write, making.entry, making.fact, right)
+            _refuse_lot_given_up(write, row.batch, making.fact, right)
         voided, _ = write.append(
             (ev.Voided(number, reason), write.recorded_at, row.batch),
             (right, moment, row.batch),
@@ -180,14 +180,18 @@ def with_lot(lot: str) -> Callable[[ev.Fact], ev.Fact]:
     return change
 
 
-def _refuse_lot_given_up(write: Writing, entry: Entry, old: ev.Fact, new: ev.Fact) -> None:
+def _refuse_lot_given_up(write: Writing, batch: str, old: ev.Fact, new: ev.Fact) -> None:
     """Food of a recalled lot is not freed by typing another: who says so names the paper."""
     lot, right = getattr(old, "lot", ""), getattr(new, "lot", "")
     if not lot or lot_key(lot) == lot_key(right):
         return
     where = write.kitchen.where
     recalled = recall_of_lot(write.kitchen, write.conn, lot)
-    if recalled or local_date(write.recorded_at, where) > local_date(entry.recorded_at, where):
+    # By when it was first said: to correct something else today does not make it today's.
+    about = journal_entries.of_subjects(write.conn, write.kitchen.site, [batch])
+    said = (each for each in about if lot_key(getattr(fact_of(each), "lot", "")) == lot_key(lot))
+    first = min(each.recorded_at for each in said)
+    if recalled or local_date(write.recorded_at, where) > local_date(first, where):
         why = f"lot {lot} is recalled" if recalled else "it was written on an earlier day"
         raise Mistake(
             "no-evidence",

@@ -177,9 +177,12 @@ class Reader:
         ]
 
     def lots(self, batch: str) -> list[str]:
-        """The makers' lots that a batch is of, as subjects of entries."""
-        lots = [getattr(each.fact, "lot", "") for each in self.standing(batch)]
-        return [lot_subject(lot) for lot in dict.fromkeys(filter(None, lots))]
+        """The maker's lot that a batch is of, as a subject of entries; none or one. While a
+        correction waits it is the one written last: a lot is given up on evidence alone.
+        """
+        making = _making(self.standing(batch))
+        lot = getattr(making.fact, "lot", "") if making is not None else ""
+        return [lot_subject(lot)] if lot else []
 
     def doubted(self, entry: Entry, fact: ev.Fact) -> bool:
         """Whether a reading rests on a thermometer that was found off."""

@@ -19,7 +19,7 @@ from holdlog.rules.stack import Stack
 
 _SAID = {
     "voided": "voided", "confirmed": "confirmed", "settled": "settled", "stack": "rules",
-    "print-failed": "print failed", "recalled": "recall", "restored": "taken back",
+    "print-failed": "print failed", "recalled": "recall", "restored": "restored",
 }  # fmt: skip
 _ABOUT_ANOTHER = (ev.Voided, ev.Confirmed, ev.Settled)
 

@@ -98,7 +98,10 @@ def enter(
     found: Entered | None = None
     try:
         with kitchen.writing(by) as write:
-            inside = replace(write.kitchen, db=_Inside(kitchen.db, write.conn))
+            # With a memory of its own: what is rehearsed is not known afterwards.
+            inside = replace(
+                write.kitchen, db=_Inside(kitchen.db, write.conn), known=dict(kitchen.known)
+            )
             ticked = _read(inside, write.conn, lines)
             found = _record(inside, write.conn, by, ticked, at, in_charge)
             _undo_unless(keep)

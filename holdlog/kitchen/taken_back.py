@@ -73,8 +73,8 @@ def _refuse_taken_back(conn: Connection, site: str, number: int, digest: str) ->
     if number and (entry is None or entry.hash != digest):
         raise Fault(
             "taken-back",
-            f"Entry {number} is not the one this program knows: the journal was taken back to a "
-            "backup, or changed, while it was open.",
+            f"Entry {number} is not the one this program knows: the journal went back to a backup, "
+            "or was changed, while it was open.",
             "Nothing was written. Leave this program, look at what is on hand, and begin again.",
         )
 

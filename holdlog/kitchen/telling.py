@@ -66,7 +66,7 @@ def _printer(fact: ev.PrinterAdded) -> str:
 
 
 def _restored(fact: ev.Restored) -> str:
-    text = f"taken back to the backup {PurePath(fact.file).name}, entry {fact.entries}: "
+    text = f"went back to the backup {PurePath(fact.file).name}, entry {fact.entries}: "
     if fact.unknown:
         text += "nobody can tell what was written after it"
     elif fact.lost_from is None or fact.lost_to is None:

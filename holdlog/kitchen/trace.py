@@ -45,8 +45,8 @@ _KINDS = (
 class Step:
     """Food went from ``source`` into ``into`` (codes or batches) at ``at``, by entry ``number``.
 
-    ``voided``: why the entry was taken back; then it does not count. Only a voided split is
-    still followed: what was taken out carries the history of where it came from.
+    ``voided``: why the entry was taken back; then it does not count. Only a voided filling or
+    split is still followed: what was made of such a tub, or taken out of it, holds what it held.
     ``counts_at`` is ``at``, or later where a making was corrected to later than what followed.
     """
 
@@ -61,7 +61,7 @@ class Step:
     @property
     def followed(self) -> bool:
         """Whether food went that way."""
-        return not self.voided or self.how == "split"
+        return not self.voided or self.how in ("filled", "split")
 
 
 @dataclass(frozen=True, slots=True)

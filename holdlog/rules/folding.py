@@ -200,6 +200,10 @@ def _ingredient(
     if gone is not None and gone < part.at:
         return handed, [fault("discard", f"Made with {name}, which had been discarded.")]
     faults = []
+    if folded.walk.begins is None and folded.walk.ended:
+        # Used up in it, so that it is no unmarked food itself any more.
+        says = f"Made with {name}, of which nothing says when it was made, opened or received."
+        faults.append(fault("discard", says))
     for found in kept.found_since(part):
         says = f"Made with {name}, of which was found later: {found.source.says}"
         # What is found of the ingredient may still change, and the dish with it.

@@ -125,6 +125,7 @@ MISTAKES: dict[str, tuple[list[str], str]] = {
     "keeping of nothing": (["backup", "--keep", "0,0,0"], "at least one day"),
     "list of nowhere": (["backup", "list", "--to", "/no/such/stick"], "no folder"),
     "restore of nothing": (["restore", "none.db"], "no file none.db"),
+    "restore by nobody": (["restore", "kitchen.db", "--by", " "], "--by"),
     "restore of a folder": (["restore", "."], "no file"),
     "restore of itself": (["restore", "kitchen.db"], "the journal itself"),
     "move onto itself": (["db", "move", "kitchen.db"], "already"),

@@ -4,6 +4,7 @@
 
 import csv
 import io
+import re
 from decimal import Decimal
 
 import pytest
@@ -48,3 +49,13 @@ def test_harmless_text_stays_as_it_is(text: str) -> None:
 def test_numbers_stay_numbers_and_lines_end_as_the_standard_says() -> None:
     text = "".join(lines(("t (°F)", "n"), [(Decimal("-1.50"), -3), (None, True)]))
     assert text == "\ufefft (°F),n\r\n-1.50,-3\r\n,yes\r\n"
+
+
+@given(st.lists(texts | risky | st.just("soup;=1+1"), min_size=1, max_size=3))
+@example(["soup;=1+1", "a\n@b", "x\t+3", "a;'=1"])
+def test_where_semicolons_part_cells_none_becomes_a_formula_either(cells: list[str]) -> None:
+    """A spreadsheet that parts at semicolons, tabs and line ends, and knows no commas."""
+    (_, line) = lines(["head"] * len(cells), [cells])
+    inner = ";".join(next(csv.reader(io.StringIO(line, newline=""), strict=True)))
+    for piece in re.split(r"[;\t\r\n]", inner):
+        assert not piece.startswith(DANGEROUS)

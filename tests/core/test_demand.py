@@ -161,3 +161,11 @@ def test_the_size_lies_in_its_interval_and_is_never_more_than_was_wanted(
         assert size.low <= size.at
         assert size.at <= max(each.amount for each in seen)
         assert size.high is None or size.at <= size.high
+
+
+@pytest.mark.parametrize("batches", [10, 12, 20])
+def test_a_share_that_a_step_just_reaches_is_reached(batches: int) -> None:
+    """Counted by hand: of ten batches that wanted 1 to 10, a size of 9 is enough for nine."""
+    steps = product_limit(Wanted(Decimal(size), False) for size in range(1, batches + 1))
+    for size in range(1, batches):
+        assert batch_size(steps, size / batches).at == size

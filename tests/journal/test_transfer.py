@@ -1,5 +1,6 @@
 """A journal that moves arrives whole or not at all, on either database."""
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
@@ -191,6 +192,22 @@ def test_two_that_arrive_at_once_do_not_take_each_others_place(
     assert fact_of(all_of(second)[-1]) == Moved("acknowledged")
     second.close()
     assert [name for name in files(tmp_path) if name.startswith(".")] == []
+
+
+def test_what_a_killed_program_left_is_taken_away_when_it_is_a_day_old(
+    full: Database, tmp_path: Path
+) -> None:
+    """A younger one may be what another program is at work on."""
+    names = (".new.db.1-0.part", ".new.db.2-0.part", ".new.db.2-0.part-journal", ".old.db.2-0.part")
+    for name in names:
+        (tmp_path / name).write_text("cut short")
+        if name != names[0]:
+            os.utime(tmp_path / name, (0, 0))
+    target = open_database(tmp_path / "new.db")
+    with full.reading() as conn:
+        arrival.arrive(conn, target, nothing_wrong)
+    target.close()
+    assert [each for each in files(tmp_path) if each.startswith(".")] == [names[0], names[3]]
 
 
 @pytest.mark.postgres

@@ -9,7 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from datetime import date, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from hypothesis import given
@@ -19,9 +19,11 @@ from holdlog.core import events as ev
 from holdlog.core.chain import Entry
 from holdlog.core.errors import Fault, Mistake
 from holdlog.core.moments import DAY, HOUR, MINUTE, Instant, to_local
+from holdlog.journal import arrival
 from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Database, open_database
 from holdlog.journal.entries import stream
+from holdlog.journal.sqlstates import unknown_outcome
 from holdlog.kitchen import discard
 from holdlog.kitchen.audit import audit
 from holdlog.kitchen.backup_files import Keeping, in_folder, kept, read_keeping
@@ -418,7 +420,7 @@ def test_the_journal_itself_tells_that_it_was_taken_back(shop: Shop, folder: Pat
     )  # fmt: skip
     for day, seen in ((1, True), (2, True), (3, False), (4, True)):
         remarks = audit(shop.kitchen, date(2026, 6, day), date(2026, 6, day)).remarks
-        assert [each.number for each in remarks if each.what == "taken back"] == (
+        assert [each.number for each in remarks if each.what == "restored"] == (
             [entry.number] if seen else []
         )
     # The later backup is a fork by its numbers, and loses nothing but the word of the way back.
@@ -458,10 +460,10 @@ def test_what_a_program_knew_before_is_not_written_after(shop: Shop, folder: Pat
     assert caught.value.code == "taken-back"
     # Also where the entry of that number is another one by now.
     assert len(shop.entries()) == count
-    with pytest.raises(Fault, match="taken back"):
+    with pytest.raises(Fault, match="went back"):
         found_right(other, "jr")
     made = back_up(other, "jr", folder, KEEPING)
-    assert "taken back" in made.unrecorded
+    assert "went back" in made.unrecorded
     shop.reopen()
     shop.tub()
 
@@ -501,8 +503,8 @@ def pier_entries(db: Database) -> list[Entry]:
 
 
 def test_a_backup_that_is_not_what_its_name_says_is_no_backup(shop: Shop, folder: Path) -> None:
-    """Whole, and short: its log was left behind, say. Or it took entries, as somebody's journal:
-    then it is not taken away with the old ones.
+    """Whole, and short: its log was left behind, say. Or it took entries, as somebody's journal,
+    or has those that were lost by going back: then it is not taken away with the old ones.
     """
     busy(shop)
     made = back_up(shop.kitchen, "jr", folder, KEEPING)
@@ -513,19 +515,19 @@ def test_a_backup_that_is_not_what_its_name_says_is_no_backup(shop: Shop, folder
     assert caught.value.code == "not-as-named"
     assert str(made.entries) in caught.value.line()
     short.unlink()
+    # Taken back to it, and on from there; another one goes on in the file itself.
+    lost = back_up(shop.kitchen, "jr", folder, KEEPING).file
+    restored(shop, made.file)
+    shop.reopen()
     went_on = opened(made.file, shop.hand)
     tub = went_on.tub()
-    stuck: list[str] = []
     gone: list[str] = []
     for days in (3, 6, 9):
         shop.hand.now = Instant(START + days * DAY)
         for kitchen in (shop.kitchen, went_on.kitchen):
-            done = back_up(kitchen, "jr", folder, Keeping(1, 0, 0))
-            gone += done.removed
-            stuck += done.stuck
-    assert made.file.name in stuck
-    assert made.file.name not in gone
-    assert gone
+            gone += back_up(kitchen, "jr", folder, Keeping(1, 0, 0)).removed
+    assert len(gone) == 4
+    assert {made.file.name, lost.name} <= set(names(folder))
     assert tub in [row.code for row in went_on.live()]
     went_on.db.close()
 
@@ -567,6 +569,28 @@ def test_a_journal_behind_a_link_is_taken_back_where_it_lies(shop: Shop, folder:
     with pytest.raises(Fault, match="folder"):
         restored(shop, file)
     assert shop.path.is_symlink()
+
+
+@pytest.mark.parametrize("job", ["move", "restore"])
+def test_a_server_that_goes_away_at_the_end_is_told_as_of_that_job(
+    shop: Shop, folder: Path, monkeypatch: pytest.MonkeyPatch, job: str
+) -> None:
+    """And what was there is kept: nobody knows yet which of the two is there."""
+    busy(shop)
+    file = back_up(shop.kitchen, "jr", folder, KEEPING).file
+
+    def gone(*arguments: Any, **_: Any) -> None:
+        if job == "restore":
+            with shop.db.appending() as conn:
+                arguments[2](conn)
+        raise unknown_outcome("postgresql://cook@/holdlog")
+
+    monkeypatch.setattr(arrival, "take_the_place" if job == "restore" else "arrive", gone)
+    with pytest.raises(Fault) as caught:
+        restored(shop, file) if job == "restore" else move(shop.db, str(shop.path) + "2")
+    assert caught.value.code == "outcome-unknown"
+    assert "entry" not in caught.value.line()
+    assert shop.path.with_name("kitchen0.before-restore-1.db").exists() is (job == "restore")
 
 
 def test_tables_of_another_shape_take_no_backup_in(shop: Shop, folder: Path) -> None:

@@ -306,12 +306,26 @@ def test_a_lot_is_given_up_only_on_a_paper_where_it_is_recalled_or_on_a_later_da
     with pytest.raises(Mistake, match="On what does it rest that it is lot L424"):
         correct_making(shop.kitchen, "mk", code, with_lot("L424"), None, "typed wrong")
     assert shop.entries() == before
+    correct_making(shop.kitchen, "mk", code, with_lot("lot l-442"), None, "as it is printed")
     correct_making(
         shop.kitchen, "jr", code, with_lot("L424"), None, "typed wrong", "delivery note 12"
     )
     assert shop.row(code).verdict == ""
     with pytest.raises(Mistake, match="No batch of lot L442"):
         trace(shop.kitchen, lot="L442")
+    if not recalled:
+        recall(shop.kitchen, "jr", "", "L442", "listeria", absent=True)
+    assert shop.everything() == shop.replayed()
+
+
+def test_another_correction_today_does_not_make_a_lot_of_yesterday_todays(shop: Shop) -> None:
+    code = delivered(shop, "L442")
+    shop.it_is("06-02 09:00")
+    earlier = at("06-01 05:00")
+    correct_making(shop.kitchen, "mk", code, correct.unchanged, earlier, "it came at five")
+    with pytest.raises(Mistake, match="On what does it rest that it is lot L424"):
+        correct_making(shop.kitchen, "mk", code, with_lot("L424"), None, "typed wrong")
+    assert recall(shop.kitchen, "jr", "", "L442", "glass").live[0].code == code
 
 
 def test_a_lot_typed_wrong_today_is_put_right_and_what_was_made_here_has_none(shop: Shop) -> None:

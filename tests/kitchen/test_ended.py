@@ -187,6 +187,7 @@ def test_what_goes_on_in_another_container_has_not_ended(shop: Shop) -> None:
     handle.top_up(shop.kitchen, "mk", shop.tub(amount="1 l"), made[1].code, shop.hand.now)
     found = today(shop)
     assert found.balance.ended == {"discarded": {"ml": 2000}}
+    assert found.balance.unknown == {}
     assert dict(found.ended) == {"discarded": 1, "split": 1, "poured together": 1}
 
 

@@ -308,3 +308,13 @@ def test_a_lot_that_looks_like_a_recalled_one_is_told_when_it_is_read_in(open_da
         yes=False,
     )
     assert [[each.what for each in made.near] for _, made in done.rows] == [["lot L442"], []]
+
+
+def test_a_day_without_an_hour_is_taken_where_it_is_strictest(open_day: Shop) -> None:
+    """Made at the first instant of its day, frozen at the last; and what names no paper is
+    confirmed by none (docs/export.md).
+    """
+    one(open_day, "made on,frozen on", "fish stock,chest freezer,2026-06-01,2026-06-02")
+    (made,), (frozen,) = open_day.facts("prepared"), open_day.facts("frozen")
+    assert (made.at, frozen.at) == (at("06-01 00:00"), at("06-02 23:59:59"))
+    assert open_day.facts("confirmed") == []

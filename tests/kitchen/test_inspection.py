@@ -181,6 +181,9 @@ def test_rules_are_in_force_when_the_period_begins_only_if_they_were_adopted_bef
         assert "MinnesotaFoodCode" in pages[0]
         assert "thedayoffreezingdoesnotcount" in pages[0]
         assert "A.Name,county,3May2026" in pages[0]
+    shop.it_is("06-16 09:00")
+    moved = [audit(shop.kitchen, day(each), day("06-16")).moved for each in ("06-15", "06-16")]
+    assert [len(each) for each in moved] == [1, 0]  # by the adoption of 15 June
 
 
 def test_held_food_that_is_past_its_date_is_to_be_discarded(shop: Shop) -> None:
@@ -375,9 +378,7 @@ def test_all_that_puts_food_out_of_use_is_among_the_holds(shop: Shop) -> None:
     """Not readings in the unit alone: what came in too warm, left the cold too warm, or was
     heated for too long.
     """
-    warm = shop.prep(
-        "halibut portion, raw", 2, kind="received", temperature=temp("52F")
-    )
+    warm = shop.prep("halibut portion, raw", 2, kind="received", temperature=temp("52F"))
     cold = shop.tub("halibut portion, raw", kind="received", temperature=temp("38F"))
     out, heated, fine = (row.code for row in shop.prep("chicken stock", 3).rows)
     now = shop.hand.now

@@ -124,3 +124,17 @@ def test_an_unknown_register_and_a_period_upside_down_are_refused(shop: Shop) ->
     assert find("disc").name == "discards"
     with pytest.raises(Mistake, match="before"):
         span(shop.kitchen, day("06-02"), day("06-01"))
+
+
+def test_an_entry_whose_voiding_waits_counts_and_is_not_called_void(busy: Shop) -> None:
+    (taken,) = busy.facts("recalled")
+    busy.it_is("06-03 09:00")
+    waits = correct.void(busy.kitchen, "mk", taken.number, "withdrawn")
+
+    def said() -> object:
+        (row,) = [each for each in table(busy, "holds") if each["what"] == "recalled"]
+        return row["voided"]
+
+    assert said() == ""
+    correct.confirm(busy.kitchen, "jr", waits.entry, "maker's letter")
+    assert said() == "withdrawn"

@@ -418,21 +418,22 @@ def test_what_was_sold_before_it_got_any_of_the_lot_is_not_listed(shop: Shop) ->
     shop.it_is("06-01 11:00")
     handle.end(shop.kitchen, "mk", old, shop.hand.now, "sold", half, part=True)
     done = recall(shop.kitchen, "jr", "", "NEW", "glass")
-    assert [(each.how, each.at) for each in done.gone] == [
-        ("poured together", at("06-01 10:00")),
-        ("sold", at("06-01 11:00")),
+    assert [(each.how, each.at, str(each.amount)) for each in done.gone] == [
+        ("poured together", at("06-01 10:00"), "4 l"),
+        ("sold", at("06-01 11:00"), "500 ml"),
     ]
 
 
 def test_what_was_binned_or_sent_back_was_served_to_nobody(shop: Shop) -> None:
-    codes = opened(shop, count=4)
-    ways: tuple[ev.EndedAs, ...] = ("sold", "used", "returned")
+    codes = opened(shop, count=6)
+    ways: tuple[ev.EndedAs, ...] = ("sold", "used", "returned", "donated", "staff meal")
     for code, how in zip(codes, ways, strict=False):
         handle.end(shop.kitchen, "mk", code, shop.hand.now, how, None)
-    discard.discard(shop.kitchen, "mk", codes[3], shop.hand.now, "off")
+    discard.discard(shop.kitchen, "mk", codes[5], shop.hand.now, "off")
     done = recall(shop.kitchen, "jr", "", "L442", "glass")
     assert {each.how: each.served for each in done.gone} == {
-        "sold": True, "used": True, "returned": False, "discarded": False,
+        "sold": True, "used": True, "returned": False, "donated": True, "staff meal": True,
+        "discarded": False,
     }  # fmt: skip
 
 
@@ -695,3 +696,33 @@ def test_a_batch_whose_dish_was_voided_after_it_was_sold_can_be_corrected(shop: 
         shop.kitchen, "mk", code, correct.unchanged, at("06-01 05:00"), "typed wrong"
     )
     assert shop.row(code).made_at == at("06-01 05:00")
+
+
+def test_what_was_made_of_a_delivery_that_was_voided_is_found_and_not_served(shop: Shop) -> None:
+    """Said to be a slip, it may have been there all the same: its lot is in what was made of it."""
+    first, second = (
+        row.code for row in shop.prep("cream, opened", 2, kind="received", lot="L442").rows
+    )
+    shop.it_is("06-01 09:00")
+    sold, kept = (row.code for row in shop.prep(SOUP, 2, made_from=(first,)).rows)
+    handle.end(shop.kitchen, "mk", sold, shop.hand.now, "sold", None)
+    correct.void(shop.kitchen, "mk", shop.facts("received")[0].number, "never came")
+    assert shop.row(kept).verdict == "discard"
+    assert "nothing says when it was made" in shop.row(kept).reason
+    done = recall(shop.kitchen, "jr", "", "L442", "listeria")
+    assert [row.code for row in done.live] == [kept]
+    assert [each.row.code for each in done.gone if each.served] == [sold]
+    assert [row.code for row in done.without_end] == [second]
+    assert shop.everything() == shop.replayed()
+
+
+def test_what_was_made_of_a_pan_whose_split_was_voided_is_found(shop: Shop) -> None:
+    (code,) = opened(shop)
+    (pan,) = handle.split(shop.kitchen, "mk", code, shop.hand.now, 1, keep=True).made
+    shop.it_is("06-01 09:00")
+    dish = shop.tub(SOUP, partly=(pan.code,))
+    correct.void(shop.kitchen, "mk", shop.facts("split")[0].number, "another tub")
+    done = recall(shop.kitchen, "jr", "", "L442", "listeria")
+    assert {row.code for row in done.live} == {code, dish}
+    assert [row.code for row in done.without_end] == [pan.code]
+    assert shop.row(dish).verdict in ("hold", "discard")

@@ -87,6 +87,7 @@ def setup(
     """
     from holdlog.core.moments import zone as zone_called
     from holdlog.kitchen.setup import Plan, conventions_for, set_up
+    from holdlog.kitchen.sites import others
 
     name = name or _ask("The kitchen's name", "--name", str.strip)
     zone = zone or _ask("Its time zone, as in America/Chicago", "--zone", zone_called).strip()
@@ -114,7 +115,9 @@ def setup(
         languages=tuple(language),
     )
     db = database(context, must_exist=False)
-    set_up(db, clock, by.strip().upper(), plan, site=site(context))
+    here = site(context)
+    set_up(db, clock, by.strip().upper(), plan, site=here)
+    beside = others(db, here)
     # The address of a server may hold a password; its name does not.
     journal = place(context) if db.path is not None else db.name
     if json:
@@ -124,6 +127,8 @@ def setup(
         [
             f"{plan.name} is set up, on {', '.join(plan.rulebooks)}.",
             f"Its journal: {journal}",
+            # A site that was mistyped would be one more kitchen, and an empty one.
+            *([f"One more kitchen of this journal, beside: {', '.join(beside)}."] if beside else []),
             "holdlog is no authority: your local health authority has the last word.",
             'Next: holdlog item list, then holdlog prep "chicken stock" 6l -c 3',
         ]

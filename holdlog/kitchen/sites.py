@@ -3,6 +3,8 @@
 from collections.abc import Iterable
 
 from holdlog.core.errors import Mistake
+from holdlog.journal import entries as journal_entries
+from holdlog.journal.engine import Database
 
 
 def no_kitchen(site: str, known: Iterable[str]) -> Mistake:
@@ -19,3 +21,9 @@ def no_kitchen(site: str, known: Iterable[str]) -> Mistake:
         f"The journal has: {', '.join(others)}. Say which with --site; for one more kitchen, run: "
         "holdlog setup",
     )
+
+
+def others(db: Database, site: str) -> list[str]:
+    """The other sites of the journal, in order."""
+    with db.reading() as conn:
+        return [each for each in journal_entries.site_names(conn) if each != site]

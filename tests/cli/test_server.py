@@ -27,7 +27,9 @@ def test_a_day_of_two_kitchens_in_one_journal_on_a_server(url: str, empty: Till)
     address = url.replace("postgres@", "postgres:secret@")
     said = empty.ok(*SETUP, HOLDLOG_DB=address)
     assert "Its journal: postgresql://postgres@/" in said
-    empty.ok(*SETUP, HOLDLOG_DB=address, HOLDLOG_SITE="boat-shed")
+    assert "beside" not in said
+    said = empty.ok(*SETUP, HOLDLOG_DB=address, HOLDLOG_SITE="boat-shed")
+    assert "One more kitchen of this journal, beside: main." in said
     prep = ("prep", "chicken stock", "6l", "-c", "2")
     empty.ok(*prep, HOLDLOG_DB=address)
     empty.ok("--site", "boat-shed", "prep", "fish stock", "2l", HOLDLOG_DB=address)

@@ -117,7 +117,9 @@ def setup(
     db = database(context, must_exist=False)
     here = site(context)
     set_up(db, clock, by.strip().upper(), plan, site=here)
-    beside = others(db, here)
+    # A site that was mistyped would be one more kitchen, and an empty one.
+    beside = ", ".join(others(db, here))
+    more = [f"One more kitchen of this journal, beside: {beside}."] if beside else []
     # The address of a server may hold a password; its name does not.
     journal = place(context) if db.path is not None else db.name
     if json:
@@ -127,8 +129,7 @@ def setup(
         [
             f"{plan.name} is set up, on {', '.join(plan.rulebooks)}.",
             f"Its journal: {journal}",
-            # A site that was mistyped would be one more kitchen, and an empty one.
-            *([f"One more kitchen of this journal, beside: {', '.join(beside)}."] if beside else []),
+            *more,
             "holdlog is no authority: your local health authority has the last word.",
             'Next: holdlog item list, then holdlog prep "chicken stock" 6l -c 3',
         ]

@@ -27,8 +27,6 @@ from tests.system import need
 # Where Debian's packages put the programs; they are not on the PATH.
 _DEBIAN = Path("/usr/lib/postgresql")
 _ROLE = "postgres"
-# What a test may do without that never pulls the plug: each of them only guards against that.
-_FAST = ("fsync=off", "synchronous_commit=off", "full_page_writes=off")
 # An order of texts that is not that of their bytes, so that a forgotten collation shows.
 _ORDER = ("--locale-provider", "icu", "--icu-locale", "en-US")
 _NAMES = count(1)
@@ -49,9 +47,9 @@ def needs() -> Path:
 
 
 class Server:
-    """One server. ``fast`` gives up what only a power cut needs; by default it is all there."""
+    """One server, with all that a power cut needs unless ``settings`` say otherwise."""
 
-    def __init__(self, folder: Path, *, fast: bool = False, settings: tuple[str, ...] = ()) -> None:
+    def __init__(self, folder: Path, *, settings: tuple[str, ...] = ()) -> None:
         self.bin = needs()
         # A socket's path has room for about a hundred characters, and the account has to be able
         # to reach it: neither holds for pytest's own folders.
@@ -69,7 +67,6 @@ class Server:
             # Each a process that a server of tests has no use for.
             "autovacuum=off",
             "max_logical_replication_workers=0",
-            *(_FAST if fast else ()),
             *settings,
         ]
         self._account: dict[str, Any] = {}
@@ -189,16 +186,14 @@ def name_in(url: str) -> str:
 
 
 @contextmanager
-def running(
-    folder: Path | None = None, *, fast: bool = False, settings: tuple[str, ...] = ()
-) -> Iterator[Server]:
+def running(folder: Path | None = None, *, settings: tuple[str, ...] = ()) -> Iterator[Server]:
     """A server for a while, in ``folder`` (short, empty, and reachable for other accounts) or in
     one of its own.
     """
     needs()
     own = Path(tempfile.mkdtemp(prefix="pg-", dir=folder))
     try:
-        server = Server(own, fast=fast, settings=settings)
+        server = Server(own, settings=settings)
         server.start()
         try:
             yield server

@@ -127,7 +127,7 @@ def _given(file: str) -> tuple[str, bytes]:
     path = Path(file)
     if not is_file(path):
         raise Mistake("no-file", f"There is no file {file}.", "To begin with one: --example.")
-    return path.name, read(path, "Give it in parts.", MAX_BYTES)
+    return path.name, read(path, most=MAX_BYTES)
 
 
 def _print_example(columns: Sequence[str], rows: Sequence[Sequence[str]]) -> None:

@@ -168,9 +168,10 @@ def _entries(count: int) -> str:
 
 
 def _moment(at: "Instant", found: "Outlook") -> str:
-    from holdlog.core.moments import show_moment
+    # Backups are kept for years, so that the year is always said.
+    from holdlog.kitchen.clocks import told
 
-    return show_moment(at, found.where)
+    return told(at, found.where)
 
 
 def _iso(at: "Instant | None", found: "Outlook") -> str | None:

@@ -181,12 +181,12 @@ def written(
 
     Numbers follow the clock, so that the two ends are found by halving, without an index.
     """
-    first, last = (_first_written(conn, site, at) for at in (since, until))
+    first, last = (first_written(conn, site, at) for at in (since, until))
     values = {"site": site, "first": first, "last": last, "kinds": list(kinds)}
     return list(starmap(Entry, tuples(conn, _WRITTEN, **values)))
 
 
-def _first_written(conn: Connection, site: str, at: Instant) -> int:
+def first_written(conn: Connection, site: str, at: Instant) -> int:
     """The number of the first entry that was written at ``at`` or later (of the next one, if none
     was).
     """

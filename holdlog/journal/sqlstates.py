@@ -2,9 +2,9 @@
 
 The server says what went wrong by a code of five characters (PostgreSQL manual, appendix A,
 "PostgreSQL Error Codes"), the same in every release and language. Only a connection that was
-never made has none: libpq keeps that code to itself (psycopg issue 1188), so there the server's
-English words are looked at, and what is not recognised is shown as the server said it. No
-message of the server or the driver holds a password.
+never made has none: libpq keeps that code to itself, so there the server's English words are
+looked at, and what is not recognised is shown as the server said it. No message of the server or
+the driver holds a password.
 """
 
 from holdlog.core.errors import Fault

@@ -62,4 +62,7 @@ def take_books(conn: Connection) -> None:
 
 def let_go(conn: Connection) -> None:
     """The transaction has ended, and the turn with it."""
-    conn.info.pop(_HELD, None)
+    # Of a connection that is lost nothing is asked: SQLAlchemy would make a new one for it, and
+    # that this fails would hide what went wrong before (an outcome that nobody knows).
+    if not conn.invalidated:
+        conn.info.pop(_HELD, None)

@@ -14,7 +14,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from holdlog.core.errors import Mistake
-from holdlog.core.moments import DAY, HOUR, Instant, from_local, local_date, to_local
+from holdlog.core.moments import HOUR, Instant, from_local, local_date, to_local
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.engine import Connection
 from holdlog.journal.new_file import PART
@@ -30,7 +30,7 @@ _LONGEST = 40  # of the kitchen's name; a file's name has room for 255 bytes
 # All backups of the last two days are kept, then the last one of each of these.
 LATELY = 48 * HOUR
 # A working file older than this belongs to a backup that was cut short.
-_CUT_SHORT = DAY
+_CUT_SHORT = 24 * 3600  # seconds
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,11 +161,14 @@ def left_over(
     return [file for file in files if times[file.path] not in good and file.path != new]
 
 
-def cut_short(folder: Path, owner: str, now: Instant) -> list[Path]:
-    """Working files of backups of this journal that never came to an end, a day old or more."""
+def cut_short(new: Path, owner: str) -> list[Path]:
+    """Working files of backups of this journal that never came to an end, a day older than
+    ``new``, the one just made, by the clock of the disk: ours may be ahead, and another station
+    at work on one.
+    """
     found = []
-    for path in folder.glob(f".{owner}-*{ENDING}*{PART}"):
+    for path in new.parent.glob(f".{owner}-*{ENDING}*{PART}"):
         with suppress(OSError):
-            if path.stat().st_mtime * 1000 < now - _CUT_SHORT:
+            if path.stat().st_mtime < new.stat().st_mtime - _CUT_SHORT:
                 found.append(path)
     return found

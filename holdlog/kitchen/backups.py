@@ -212,7 +212,7 @@ def _take_away(
                 removed.append(file.path.name)
             except OSError:
                 stuck.append(file.path.name)
-    for path in cut_short(new.parent, owner, kitchen.now()):
+    for path in cut_short(new, owner):
         with suppress(OSError):
             discard_file(path)
     return tuple(removed), tuple(stuck)

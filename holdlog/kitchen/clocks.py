@@ -77,8 +77,7 @@ def fault(conn: Connection, site: str, where: ZoneInfo, found: Apart) -> Fault |
         return None
     # Either the clock is wrong now, or it was ahead when the last entries were written: then
     # labels in the kitchen may bear dates that are too late.
-    since, until = Instant(found.now + SLACK + 1), Instant(found.last + 1)
-    ahead = journal_entries.written(conn, site, list(ev.KINDS), since, until)[0].number
+    ahead = journal_entries.first_written(conn, site, Instant(found.now + SLACK + 1))
     return Fault(
         BEHIND,
         f"{_both(found, where)}: nothing is dated by a clock that went backwards.",

@@ -131,23 +131,24 @@ def _books_as_adopted(conn: Connection) -> Finding:
     """Whether every rulebook kept is the one that was adopted: the chain does not reach into
     their table, but each adoption names them.
     """
-    adopted: dict[str, tuple[str, Instant]] = {}
+    # Sites share the books and not their clocks: any adoption may have been the first to keep one.
+    adopted: dict[str, set[tuple[str, Instant]]] = {}
     for entry in chain.from_iterable(
         journal_entries.of_kinds(conn, site, ["stack"]) for site in journal_entries.site_names(conn)
     ):
         fact = fact_of(entry)
         for book in fact.books if isinstance(fact, ev.StackAdopted) else ():
-            since = min(entry.recorded_at, adopted.get(book.digest, ("", entry.recorded_at))[1])
-            adopted[book.digest] = book.id, since
+            adopted.setdefault(book.digest, set()).add((book.id, entry.recorded_at))
     wrong = set(adopted)
     for digest, name, at, content in kept_books.kept(conn):
         whole = isinstance(content, bytes) and hashlib.sha256(content).hexdigest() == digest
-        if whole and adopted.get(digest) == (name, at):
+        if whole and (name, at) in adopted.get(digest, ()):
             wrong.discard(digest)
         else:
             wrong.add(digest)
     if wrong:
-        names = ", ".join(sorted(adopted.get(digest, (digest[:12], 0))[0] for digest in wrong))
+        known = {digest: min(said)[0] for digest, said in adopted.items()}
+        names = ", ".join(sorted(known.get(digest, digest[:12]) for digest in wrong))
         says = f"Rulebooks are not as they were adopted: {names}. Go back to a copy that is whole."
         return Finding("books", ok=False, says=says)
     return Finding("books", ok=True, says=f"{len(adopted)} rulebooks, as they were adopted.")

@@ -98,20 +98,20 @@ def restore(
                 conn, target, unproven, tell, lambda new: tell_of(new, file, (), None, who)
             )
             return Restored(found, None)
-        aside = _free_name(target, folder)
         if found.present == "damaged":
+            aside = _free_name(target, folder)
             arrival.take_the_damaged_place(
                 conn, target, aside, unproven, tell, lambda new: tell_of(new, file, (), aside, who)
             )
             return Restored(found, aside)
-        return _in_place(file, conn, target, aside, found, who, lose_newer=lose_newer, tell=tell)
+        return _in_place(file, conn, target, folder, found, who, lose_newer=lose_newer, tell=tell)
 
 
 def _in_place(
     file: Path,
     conn: Connection,
     target: Database,
-    aside: Path,
+    folder: Path,
     found: Outlook,
     who: Signed,
     *,
@@ -119,14 +119,16 @@ def _in_place(
     tell: Tell,
 ) -> Restored:
     now = found
+    aside: Path | None = None
 
     def first(present: Connection) -> None:
-        nonlocal now
+        nonlocal now, aside
         # Looked at again: others may have written since.
         now = replace(found, partings=tuple(partings(present, conn)))
         if now.loses and not lose_newer:
             raise _newer(now, target)
-        journal_backup.copy_locked(target, present, aside)
+        # Named in its turn: what lies there by then is another restore's, and no business of ours.
+        aside = journal_backup.copy_locked(target, present, _free_name(target, folder))
 
     def after(new: Connection) -> None:
         tell_of(new, file, now.partings, aside, who)
@@ -141,8 +143,9 @@ def _in_place(
                 f"Look with: holdlog doctor. What was there is kept at {aside}.",
             ) from error
         # Nothing was restored: a copy that says so by its name would mislead.
-        with suppress(OSError):
-            aside.unlink(missing_ok=True)
+        if aside is not None:
+            with suppress(OSError):
+                aside.unlink(missing_ok=True)
         raise
     return Restored(now, aside)
 

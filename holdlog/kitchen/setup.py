@@ -68,7 +68,7 @@ def set_up(db: Database, clock: Clock, by: str, plan: Plan, *, site: str = SITE)
             raise Mistake(
                 "journal-exists",
                 f"{db.name} already holds a kitchen.",
-                "Choose another file with --db.",
+                "Choose another place with --db; for one more kitchen here, a name with --site.",
             )
         adopted = _adoption(conn, plan.rulebooks, plan.conventions, plan.ruling, now)
         facts: list[tuple[ev.Fact, str]] = [

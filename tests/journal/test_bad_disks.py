@@ -372,6 +372,23 @@ def test_a_copy_without_its_log_is_whole_but_short_and_only_a_head_tells(
 # ---- the file goes while it is open ----------------------------------------------------------
 
 
+def test_no_empty_file_takes_the_place_of_a_journal_that_was_deleted(
+    made_once: Path, tmp_path: Path
+) -> None:
+    """A connection that is lost is not made anew behind our back: of a file that would leave an
+    empty one, of a server that is down it would hide that an outcome is unknown.
+    """
+    path = Path(shutil.copy(made_once, tmp_path / "journal.db"))
+    db = open_database(path)
+    write(db)
+    path.unlink()
+    with pytest.raises(Fault) as caught:
+        write(db)
+    assert caught.value.code == "moved"
+    assert not path.exists()
+    db.close()
+
+
 @needs_posix
 @pytest.mark.parametrize("mode", ["DELETE", "WAL"])
 @pytest.mark.parametrize("how", ["deleted", "moved away", "replaced", "with its folder"])

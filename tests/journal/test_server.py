@@ -254,10 +254,13 @@ def test_a_restart_between_two_commands_is_not_noticed(mortal: Server, there: Da
     assert write(there)[0].number == 2
 
 
+@pytest.mark.parametrize("killed", [False, True], ids=["connection", "server"])
 def test_a_connection_cut_during_the_commit_is_not_called_a_failure(
-    mortal: Server, there: Database
+    mortal: Server, there: Database, *, killed: bool
 ) -> None:
-    """It may have been kept: who is told "nothing was written" enters it twice."""
+    """It may have been kept: who is told "nothing was written" enters it twice. Of a server that
+    is down as well, no later attempt to reach it hides that.
+    """
     name = name_in(str(there.engine.url.render_as_string()))
     mortal.say(
         "CREATE FUNCTION slow() RETURNS trigger LANGUAGE plpgsql AS"
@@ -271,18 +274,23 @@ def test_a_connection_cut_during_the_commit_is_not_called_a_failure(
     )
 
     def cut() -> None:
+        count = "pid" if killed else "pg_terminate_backend(pid)"
         at_commit = (
-            "SELECT count(pg_terminate_backend(pid)) FROM pg_stat_activity"
+            f"SELECT count({count}) FROM pg_stat_activity"
             f" WHERE datname = '{name}' AND query = 'COMMIT' AND wait_event = 'PgSleep'"
         )
         while mortal.say(at_commit) == [(0,)]:
             time.sleep(0.02)
+        if killed:
+            mortal.kill()
 
     cutter = threading.Thread(target=cut)
     cutter.start()
     with pytest.raises(Fault) as caught:
         write(there)
     cutter.join()
+    if killed:
+        mortal.start()
     assert caught.value.code == "outcome-unknown"
     assert "Nothing was written" not in caught.value.line()
     mortal.say("DROP TRIGGER slow ON entry", name=name)

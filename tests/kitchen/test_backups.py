@@ -19,7 +19,7 @@ from holdlog.core import events as ev
 from holdlog.core.chain import Entry
 from holdlog.core.errors import Fault, Mistake
 from holdlog.core.moments import DAY, HOUR, MINUTE, Instant, to_local
-from holdlog.journal import arrival
+from holdlog.journal import arrival, faults
 from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Database, open_database
 from holdlog.journal.entries import stream
@@ -591,6 +591,24 @@ def test_a_server_that_goes_away_at_the_end_is_told_as_of_that_job(
     assert caught.value.code == "outcome-unknown"
     assert "entry" not in caught.value.line()
     assert shop.path.with_name("kitchen0.before-restore-1.db").exists() is (job == "restore")
+
+
+def test_what_another_restore_has_kept_aside_meanwhile_is_left_alone(
+    shop: Shop, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The one that waits in vain takes away nothing that it has not put there itself."""
+    busy(shop)
+    file = back_up(shop.kitchen, "jr", folder, KEEPING).file
+    theirs = shop.path.with_name("kitchen0.before-restore-1.db")
+
+    def held(*_: Any, **__: Any) -> None:
+        theirs.write_bytes(b"what was there before the other one")
+        raise faults.locked(shop.db.name)
+
+    monkeypatch.setattr(arrival, "take_the_place", held)
+    with pytest.raises(Fault, match="writing"):
+        restored(shop, file)
+    assert theirs.read_bytes() == b"what was there before the other one"
 
 
 def test_tables_of_another_shape_take_no_backup_in(shop: Shop, folder: Path) -> None:

@@ -7,6 +7,7 @@ import pytest
 
 from holdlog.core.codes import show
 from holdlog.core.errors import Mistake
+from holdlog.core.moments import HOUR, Instant
 from holdlog.journal.engine import open_database
 from holdlog.kitchen import discard, doctor, due, setup, trace
 from holdlog.kitchen.kitchen import find_container, open_kitchen
@@ -24,6 +25,17 @@ def sites(shop: Shop) -> tuple[Shop, Shop]:
     setup.set_up(shop.db, hand.clock, "SL", plan, site=OTHER)
     shed = open_kitchen(shop.db, hand.clock, hand.draw, site=OTHER)
     return shop, Shop(shop.db, shop.path, hand, shed, shop.url)
+
+
+def test_a_second_kitchen_whose_clock_is_behind_leaves_the_shared_rulebooks_sound(
+    shop: Shop,
+) -> None:
+    """A book that both adopted was kept by the first, by whose clock that is later."""
+    hand = Hand()
+    hand.now = Instant(shop.hand.now - HOUR)
+    plan = replace(PLAN, name="The Boat Shed", units=(("cellar", "walk-in"),))
+    setup.set_up(shop.db, hand.clock, "SL", plan, site=OTHER)
+    assert shop.bad() == []
 
 
 def test_the_same_code_in_two_kitchens_is_two_tubs(sites: tuple[Shop, Shop]) -> None:

@@ -1,4 +1,4 @@
-"""T7: the clock is set back and forth while a station works, and the calendar does its worst.
+"""The clock is set back and forth while a station works, and the calendar does its worst.
 
 Whatever the clock says: entries keep their order, a clock that went back or jumped by more than
 30 days is reported and nothing is dated by it, and no food is ever younger, or kept longer, than

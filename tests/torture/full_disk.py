@@ -1,4 +1,4 @@
-"""T6: the disk is full, or read-only, or a limit is met: one clear line, and on when there is room.
+"""The disk is full, or read-only, or a limit is met: one clear line, and on when there is room.
 
 Real filesystems of a few megabytes, mounted for the occasion (that needs root and loop devices):
 ext4 with blocks of 4 and of 1 KiB, a tmpfs, one that is remounted read-only; and a limit on the

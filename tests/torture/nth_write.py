@@ -1,4 +1,4 @@
-"""T5: the n-th call to the disk fails, for every n: of every sort of call, once and for good.
+"""The n-th call to the disk fails, for every n: of every sort of call, once and for good.
 
 strace lets the call fail with ENOSPC (the disk is full) or EIO (it is broken) on the files of the
 journal. The station may go on, where nothing needed the call, or end with one clear line. Nothing

@@ -1,4 +1,4 @@
-"""T3: the power is cut at any moment, and what a disk may then hold is opened.
+"""The power is cut at any moment, and what a disk may then hold is opened.
 
 A station works under strace; every write, sync, truncation, removal and new name is recorded, and
 so is every acknowledgement, in the order in which they happened. For moments drawn by lot ``Disk``

@@ -122,7 +122,7 @@ LIST = (
 
 def our_append(db: Database, row: ContainerRow, at: int) -> None:
     fact = Reading(read_temperature("3.5 C"))
-    with db.appending() as conn:
+    with db.appending(SITE) as conn:
         draft = Draft(fact, Instant(at), row.code, "MK")
         append(conn, SITE, [draft], recorded_at=Instant(at))
         on_hand.put(conn, SITE, containers=[row])

@@ -3,9 +3,10 @@
 The server is one of its own with everything that durability needs turned on. The floor is the
 driver (psycopg) that adds one row of the same text to a table alike, in one transaction, on a
 connection alike. Ours besides locks the site's row, reads the head, links, and puts the row on
-hand. With it the day's list, and with SQLite the same entry, for comparison. Everything takes
-turns in one run, and only ratios of medians count. Needs PostgreSQL's programs (as the tests do).
-Run: python -m benchmarks server
+hand: five statements for two, so that the ratio is the higher the less a sync of the disk costs
+(read it beside the floor). With it the day's list, and the same entry on SQLite, for comparison.
+Everything takes turns in one run, and only ratios of medians count. Needs PostgreSQL's programs
+(as the tests do). Run: python -m benchmarks server
 """
 
 import tempfile

@@ -4,6 +4,8 @@ All or nothing, each of them: it is proven in the transaction that brought it, a
 its name after that.
 """
 
+import errno
+import os
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
@@ -106,19 +108,38 @@ def take_the_damaged_place(
         replaced.unlink()
     with new_file(replaced) as part:
         _filled(source, part, proof, tell, after)
+    try:
+        _put_aside(path, aside)
+        replaced.replace(path)
+        sync(path.parent)
+    except OSError as error:
+        raise Fault(
+            "cannot-restore",
+            f"The restored journal could not be put in its place: {error.strerror}.",
+            f"It is {replaced}; what was there is {path}, or {aside} with what bears that name.",
+        ) from error
+
+
+def _put_aside(path: Path, aside: Path) -> None:
+    """Give the file at ``path`` the name ``aside``, and what lies beside it a name alike; never
+    over another file.
+    """
+    names = {path.with_name(path.name + end): aside.with_name(aside.name + end) for end in BESIDE}
+    for name in (aside, *names.values()):
+        if os.path.lexists(name):
+            raise FileExistsError(errno.EEXIST, f"{name} is there already", str(name))
     # What lay beside the old file goes first: SQLite would play it into the new one.
-    for end in BESIDE:
-        beside = path.with_name(path.name + end)
-        if beside.exists():
-            beside.replace(aside.with_name(aside.name + end))
+    for old, new in names.items():
+        if old.exists():
+            old.replace(new)
     # With a second name for the old file there is no moment without a journal. Some disks (FAT)
     # know no second names.
     try:
         aside.hardlink_to(path)
+    except FileExistsError:
+        raise
     except OSError:
         path.replace(aside)
-    replaced.replace(path)
-    sync(path.parent)
 
 
 def _filled(source: Connection, part: Path, proof: Proof, tell: Tell, after: After) -> None:

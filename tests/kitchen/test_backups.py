@@ -611,6 +611,30 @@ def test_what_another_restore_has_kept_aside_meanwhile_is_left_alone(
     assert theirs.read_bytes() == b"what was there before the other one"
 
 
+@pytest.mark.parametrize("end", ["", "-wal"])
+def test_two_that_put_a_damaged_journal_aside_never_write_over_what_the_other_kept(
+    shop: Shop, folder: Path, monkeypatch: pytest.MonkeyPatch, end: str
+) -> None:
+    busy(shop)
+    file = back_up(shop.kitchen, "jr", folder, KEEPING).file
+    shop.db.close()
+    damaged = b"minutes of a meeting" * 500
+    shop.path.write_bytes(damaged)
+    theirs = shop.path.with_name(f"kitchen0.before-restore-1.db{end}")
+    put_aside = arrival._put_aside
+
+    def late(path: Path, aside: Path) -> None:
+        theirs.write_bytes(b"kept by the other one")
+        put_aside(path, aside)
+
+    monkeypatch.setattr(arrival, "_put_aside", late)
+    with pytest.raises(Fault) as told:
+        restored(shop, file, lose_newer=True)
+    assert (told.value.code, str(shop.path) in told.value.hint) == ("cannot-restore", True)
+    assert theirs.read_bytes() == b"kept by the other one"
+    assert shop.path.read_bytes() == damaged
+
+
 def test_tables_of_another_shape_take_no_backup_in(shop: Shop, folder: Path) -> None:
     """They would stay as they were, and the doctor would send the person back for ever."""
     busy(shop)

@@ -50,6 +50,9 @@ DateFor = Annotated[
     str, typer.Option("--date-for", help="The maker set it for: safety, quality, use-or-freeze-by.")
 ]
 Lot = Annotated[str, typer.Option("--lot", help="The maker's lot.", show_default=False)]
+OtherLot = Annotated[
+    bool, typer.Option("--other-lot", help="Compared: it only looks like a recalled lot.")
+]
 
 HouseDays = Annotated[
     int,
@@ -140,6 +143,7 @@ def receive(
     use_by: UseBy = "",
     date_for: DateFor = "safety",
     lot: Lot = "",
+    other_lot: OtherLot = False,
     temperature: Annotated[
         str, typer.Option("--temperature", help='What it read, "38F".', show_default=False)
     ] = "",
@@ -174,6 +178,7 @@ def receive(
         kind="received",
         facts=house_limit_said(house_days),
         lot=lot,
+        lot_compared=other_lot,
         temperature=read_temperature(temperature) if temperature else None,
         probe=probe,
         **maker_said(use_by, date_for),
@@ -191,6 +196,7 @@ def open_(
     use_by: UseBy = "",
     date_for: DateFor = "safety",
     lot: Lot = "",
+    other_lot: OtherLot = False,
     at: At = "",
     unit: UnitName = "",
     allergen: Allergens = [],  # noqa: B006
@@ -238,7 +244,7 @@ def open_(
         raise Mistake(error.code, error.sentence, hint) from error
     batch = batch_said(shop, wanted, amount, 1, when, unit, allergen, no_allergens=no_allergens)
     facts = house_limit_said(house_days)
-    batch = replace(batch, kind="opened", lot=lot, facts=facts, **maker)
+    batch = replace(batch, kind="opened", lot=lot, lot_compared=other_lot, facts=facts, **maker)
     record_and_finish(shop, by, with_limit(shop, batch), place, json=json)
 
 

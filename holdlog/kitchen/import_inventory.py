@@ -159,6 +159,7 @@ def _stock(row: RowIn, kitchen: Kitchen, known: Sequence[Item], now: Instant) ->
         facts=ev.Food(item="", category="", house_days=house_days) if house_days else None,
         kind=_KINDS[given[0]], maker_use_by=maker[0], maker_date_for=maker[1],
         lot=row.text("lot") if given[0] != "made on" else "",
+        lot_compared=True,  # the look before the import names them
     )  # fmt: skip
     if given[0] == "made on" and (row.text("lot") or maker[0] is not None):
         row.wrong("lot", "a maker's date and lot belong to food that was opened or received")

@@ -37,6 +37,7 @@ class Batch:
     ``warm``: the food is still warm and now reads this; its cooling is logged from here.
     ``off_heat_at``: when it came off the heat, hot. ``made_from``: codes as typed; those in
     ``partly`` stay on hand. ``probe``: the thermometer of ``warm`` or ``temperature``.
+    ``lot_compared``: somebody has looked that ``lot`` is not a recalled one that looks like it.
     """
 
     item: Item
@@ -54,6 +55,7 @@ class Batch:
     maker_use_by: date | None = None
     maker_date_for: ev.MakerDateFor = "safety"
     lot: str = ""
+    lot_compared: bool = False
     temperature: Temperature | None = None
     probe: str = ""
 
@@ -91,6 +93,8 @@ def record_in(write: Writing, wanted: Batch) -> Recorded:
             f"Say how many, from 1 to {MOST_CONTAINERS}.",
         )
     wanted = replace(wanted, probe=known(write.kitchen, write.conn, wanted.probe))
+    recalled = recall_of_lot(write.kitchen, write.conn, wanted.lot)
+    near = () if recalled else _recalled_near(write, wanted)
     parts = _ingredients(write, wanted)
     inherited = _allergens(wanted, parts)
     food = _food(wanted, inherited, susceptible=write.kitchen.susceptible)
@@ -115,9 +119,25 @@ def record_in(write: Writing, wanted: Batch) -> Recorded:
     made = tuple(rows[code] for code in codes)
     if not warm:
         _refuse_out_of_the_cold(made, wanted.unit)
-    recalled = recall_of_lot(write.kitchen, write.conn, wanted.lot)
-    near = recalled_lots_like(write.kitchen, write.conn, wanted.lot) if wanted.lot.strip() else []
-    return Recorded(batch, made, inherited, recalled, () if recalled else tuple(near))
+    return Recorded(batch, made, inherited, recalled, near)
+
+
+def _recalled_near(write: Writing, wanted: Batch) -> tuple[ev.Recalled, ...]:
+    """Recalled lots that this one may be mistyped for. Raises ``Mistake("looks-recalled")`` unless
+    somebody has compared them: in doubt, nothing is given a date to be served by.
+    """
+    lot = wanted.lot.strip()
+    if not lot:
+        return ()
+    near = tuple(recalled_lots_like(write.kitchen, write.conn, lot))
+    if near and not wanted.lot_compared:
+        raise Mistake(
+            "looks-recalled",
+            f"Lot {lot} looks like {near[0].what}, which is recalled ({near[0].why}).",
+            "Nothing was recorded; keep it apart. Compare it with the crate: is it that lot, write "
+            "it as it is recalled; is it another, say --other-lot.",
+        )
+    return near
 
 
 def _new_batch(write: Writing) -> str:

@@ -107,7 +107,9 @@ def test_a_notice_that_comes_before_the_goods_holds_them_when_they_come(till: Ti
     assert "DO NOT SERVE - Recalled" in came.out  # as it stands on the tape
     (one,) = till.data("recall", "--list")
     assert (one["what"], one["on_hand"]) == ("lot L977", 1)
-    near = till.run("receive", "ham, cooked", "2kg", "--lot", "977", "--tape")
+    likely = ("receive", "ham, cooked", "2kg", "--lot", "977", "--tape")
+    assert "looks like lot L977" in till.run(*likely).refusal()
+    near = till.run(*likely, "--other-lot")
     assert "LOOK AT THE LOT: lot L977 is recalled" in near.err
     assert "977: ham, cooked" in till.ok("trace", "--lot", "L977")
 

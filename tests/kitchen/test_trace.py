@@ -347,9 +347,17 @@ def test_a_recall_that_came_first_is_lifted_from_what_came_after(shop: Shop) -> 
     assert shop.everything() == shop.replayed()
 
 
-def test_a_lot_that_looks_like_a_recalled_one_is_told_when_it_comes_in(shop: Shop) -> None:
+def test_a_lot_that_looks_like_a_recalled_one_comes_in_only_when_somebody_has_compared_them(
+    shop: Shop,
+) -> None:
     recall(shop.kitchen, "jr", "", "L442", "listeria", absent=True)
-    made = shop.prep("cream, opened", kind="received", lot="L424")  # two signs swapped
+    entries = len(shop.entries())
+    for lot in ("L424", "442", "L 44Z"):  # two signs swapped, a letter left out, one mistyped
+        with pytest.raises(Mistake) as told:
+            shop.prep("cream, opened", kind="received", lot=lot)
+        assert told.value.code == "looks-recalled"
+    assert len(shop.entries()) == entries
+    made = shop.prep("cream, opened", kind="received", lot="L424", lot_compared=True)
     assert [(one.what, one.why) for one in made.near] == [("lot L442", "listeria")]
     assert made.rows[0].verdict == ""
     assert shop.prep("cream, opened", kind="received", lot="X-977").near == ()

@@ -126,7 +126,7 @@ def test_nothing_converts_a_figure_of_one_scale_into_the_other() -> None:
         if "rules.degrees" in path.read_text(encoding="utf-8")
     ]
     # A plot draws on one scale what was read on two; each verdict beside it is that of the rule.
-    assert sorted(users) == ["cooling_plot", "forecast", "ice", "pace", "probe"]
+    assert sorted(users) == ["cooling_plot", "forecast", "pace", "probe"]
 
 
 def test_there_are_enough_examples_of_enough_authorities() -> None:

@@ -269,13 +269,15 @@ def _drawn(context: typer.Context, shop: "Kitchen", each: "Logged", file: str) -
     """
     from holdlog.core.errors import Fault
     from holdlog.kitchen.cooling_plot import cooling_plot
+    from holdlog.kitchen.printers import own_fonts
     from holdlog.reports.plots import Kind, drawn
 
     suffix = Path(file).suffix.lower().removeprefix(".")
     kinds: dict[str, Kind] = {"png": "png", "svg": "svg", "pdf": "pdf"}
     again = f"Draw it again: holdlog cool {each.rows[0].code if each.rows else 'CODE'} --plot FILE"
     try:
-        save(context, file, drawn(cooling_plot(shop, each), kinds[suffix]), again)
+        picture = drawn(cooling_plot(shop, each), kinds[suffix], own_fonts(shop))
+        save(context, file, picture, again)
     except Fault as fault:
         note(fault.line())
         return False

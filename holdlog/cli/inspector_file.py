@@ -46,7 +46,7 @@ def inspector_file(
     until = read_day(last) if last else local_date(shop.now(), shop.where)
     since = read_day(first) if first else until - timedelta(days=29)
     found = inspection(shop, since, until)
-    typeface = Typeface(label_font(bold=False), label_font(bold=True))
+    typeface = Typeface(label_font(bold=False), label_font(bold=True), found.fonts)
     made = drawn(file_of(shop, found), paper.strip().lower(), typeface, _tell)
     whole_files.write(spare(shop, pdf), made.pdf, f"{whole_files.ELSEWHERE[:-1]}: --pdf.")
     for warning in made.warnings:

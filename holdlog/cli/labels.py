@@ -7,7 +7,7 @@ import typer
 
 from holdlog.cli.finish import as_labelled, finish
 from holdlog.cli.onto import AS_USUAL, Onto, Place, labels, place_for
-from holdlog.cli.show import count_of, emit, row_json, rows_told, say
+from holdlog.cli.show import count_of, emit, note, row_json, rows_told, say
 from holdlog.cli.wiring import By, Json, Languages, kitchen, labels_folder
 
 if TYPE_CHECKING:
@@ -281,7 +281,7 @@ def label_words(
     font: Annotated[
         list[str],
         typer.Option("--font", show_default=False, metavar="FILE",
-                     help="A font for signs that the label font lacks; repeat it."),
+                     help="A font for signs that ours lacks, on labels and paper; repeat it."),
     ] = [],  # noqa: B006
     no_fonts: Annotated[
         bool, typer.Option("--no-fonts", help="Only the label font again.")
@@ -302,6 +302,7 @@ def label_words(
     from holdlog.core.errors import Mistake
     from holdlog.kitchen.printers import set_words, spoken
     from holdlog.labels.words import LANGUAGES
+    from holdlog.reports.page_fonts import own_fonts
 
     if font and no_fonts:
         raise Mistake("too-much", "--font and --no-fonts at once?", "Leave one out.")
@@ -309,6 +310,8 @@ def label_words(
     if language or font or no_fonts:
         fonts = tuple(font) if font or no_fonts else None
         now = set_words(shop, by, tuple(language), fonts)
+        for fault in own_fonts(now.fonts).faults if font else ():
+            note(fault)
     else:
         with shop.db.reading() as conn:
             now = spoken(shop, conn)

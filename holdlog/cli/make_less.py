@@ -72,6 +72,7 @@ def make_less(
     from holdlog.core.errors import Mistake
     from holdlog.core.moments import local_date, read_day
     from holdlog.kitchen.making_less import making_less
+    from holdlog.kitchen.printers import own_fonts
 
     shop = kitchen(context)
     with shop.db.reading() as conn:
@@ -91,7 +92,7 @@ def make_less(
     found = making_less(shop, since, until, share, item=item)
     drawn = bool(plot and found and found[0].batches)
     if drawn:
-        save(context, plot, _drawn(found[0], share, shop.name, kind))
+        save(context, plot, _drawn(found[0], share, shop.name, kind, own_fonts(shop)))
     if json:
         emit({
             "from": since.isoformat(), "to": until.isoformat(), "share": round(share, 6),
@@ -222,7 +223,9 @@ def _json(each: "ItemPast") -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _drawn(each: "ItemPast", share: float, kitchen: str, kind: str) -> bytes:
+def _drawn(
+    each: "ItemPast", share: float, kitchen: str, kind: str, fonts: tuple[Path, ...] = ()
+) -> bytes:
     from holdlog.kitchen.making_less import TOO_MUCH
     from holdlog.reports.batch_plot import Bar, BatchPlot, drawn
 
@@ -248,4 +251,4 @@ def _drawn(each: "ItemPast", share: float, kitchen: str, kind: str) -> bytes:
         f"{kitchen}. {_batches(len(bars))} that ended, "
         f"{each.ran_out} of them ran out or were lost; {said}.",
     )  # fmt: skip
-    return drawn(picture, kind)  # type: ignore[arg-type]
+    return drawn(picture, kind, fonts)  # type: ignore[arg-type]

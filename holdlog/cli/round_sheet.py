@@ -80,7 +80,7 @@ def _print(shop: "Kitchen", unit: str, to: str, paper: str, *, json: bool) -> No
     from holdlog.reports.round_sheet import round_sheet
 
     found = sheet_data(shop, unit)
-    typeface = Typeface(label_font(bold=False), label_font(bold=True))
+    typeface = Typeface(label_font(bold=False), label_font(bold=True), found.fonts)
     made = round_sheet(sheet_of(found, shop), paper.strip().lower(), typeface)
     whole_files.write(spare(shop, to), made.pdf, f"{whole_files.ELSEWHERE[:-1]}: --to.")
     for warning in made.warnings:

@@ -75,6 +75,7 @@ def plot(
       holdlog unit plot walk-in --to walk-in.png
     """
     from holdlog.core.errors import Mistake
+    from holdlog.kitchen.printers import own_fonts
     from holdlog.kitchen.unit_plot import plot_of, plot_of_course
     from holdlog.reports.plots import drawn
     from holdlog.reports.sketch import sketched
@@ -93,7 +94,7 @@ def plot(
     count = sum(not isnan(each) for each in picture.readings.degrees)
     empty = not count
     if to and not empty:
-        save(context, to, drawn(picture, kind))  # type: ignore[arg-type]
+        save(context, to, drawn(picture, kind, own_fonts(shop)))  # type: ignore[arg-type]
     if json:
         emit({"unit": found.unit.name, "file": to or None, "readings": count})
     elif empty:

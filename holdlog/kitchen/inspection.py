@@ -2,12 +2,14 @@
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from pathlib import Path
 
 from holdlog.core.moments import Instant, start_of_day
 from holdlog.journal.engine import Connection
 from holdlog.kitchen.audit import Audit, audited
 from holdlog.kitchen.compliance import BatchCooling
 from holdlog.kitchen.kitchen import Kitchen
+from holdlog.kitchen.printers import spoken
 from holdlog.kitchen.unit_story import UnitStory, told
 from holdlog.rules.kinds import GuidanceRule, RecordsRule, Rule
 from holdlog.rules.rulebook import Rulebook
@@ -32,7 +34,8 @@ class Inspection:
     """All that the file says. ``stack`` is in force now, by ``ruling`` where one was needed.
     ``plotted`` are the coolings with a plot, ``excursions`` what
     happened in a unit around each time that its logger shows it beyond its limit. ``records``:
-    how long which records are to be kept, where the rules say so.
+    how long which records are to be kept, where the rules say so. ``fonts`` are the kitchen's own,
+    for names in signs that the shipped font lacks.
     """
 
     audit: Audit
@@ -43,6 +46,7 @@ class Inspection:
     records: tuple[BindingRule, ...]
     plotted: tuple[BatchCooling, ...]
     excursions: tuple[UnitStory, ...]
+    fonts: tuple[Path, ...] = ()
 
 
 def inspection(kitchen: Kitchen, first: date, last: date, others: int = OTHER_PLOTS) -> Inspection:
@@ -65,6 +69,7 @@ def inspection(kitchen: Kitchen, first: date, last: date, others: int = OTHER_PL
             records=tuple(each for each in rules if isinstance(each.rule, RecordsRule)),
             plotted=tuple(_plotted(found, others)),
             excursions=tuple(_excursions(kitchen, conn, found)),
+            fonts=spoken(kitchen, conn).fonts,
         )
 
 

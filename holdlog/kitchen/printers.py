@@ -207,6 +207,12 @@ def spoken(kitchen: Kitchen, conn: Connection) -> Spoken:
     return Spoken(now.languages, speak(now.languages), tuple(Path(each) for each in now.fonts))
 
 
+def own_fonts(kitchen: Kitchen) -> tuple[Path, ...]:
+    """The kitchen's font files, for signs that the shipped font lacks."""
+    with kitchen.db.reading() as conn:
+        return spoken(kitchen, conn).fonts
+
+
 def set_words(
     kitchen: Kitchen, by: str, languages: tuple[str, ...], fonts: tuple[str, ...] | None
 ) -> Spoken:

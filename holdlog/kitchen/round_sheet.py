@@ -1,6 +1,7 @@
 """The round on paper: what stands on the sheet, and by which mark it is known again."""
 
 from dataclasses import dataclass
+from pathlib import Path
 
 from holdlog.core import events as ev
 from holdlog.core.errors import Mistake
@@ -12,6 +13,7 @@ from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen.due import Line, line, walk_order
 from holdlog.kitchen.kitchen import Kitchen, Unit
+from holdlog.kitchen.printers import spoken
 from holdlog.kitchen.units import UnitLimit, limit_of
 
 _SIGNS = 4  # of the hash, in a mark
@@ -31,13 +33,17 @@ class UnitSheet:
 
 @dataclass(frozen=True, slots=True)
 class SheetData:
-    """What the sheet says, as of the journal's entry ``number`` with the hash ``head``."""
+    """What the sheet says, as of the journal's entry ``number`` with the hash ``head``.
+
+    ``fonts`` are the kitchen's own, for names in signs that the shipped font lacks.
+    """
 
     at: Instant
     number: int
     head: str
     books: str
     units: tuple[UnitSheet, ...]
+    fonts: tuple[Path, ...] = ()
 
     @property
     def mark(self) -> str:
@@ -70,8 +76,9 @@ def sheet_data(kitchen: Kitchen, unit: str = "") -> SheetData:
             for name in names
             if wanted in ("", name)
         ]  # fmt: skip
+        fonts = spoken(kitchen, conn).fonts
     books = " + ".join(book.title for book in stack.books)
-    return SheetData(at, number, head, books, tuple(units))
+    return SheetData(at, number, head, books, tuple(units), fonts)
 
 
 def _known(kitchen: Kitchen, each: Line) -> bool:

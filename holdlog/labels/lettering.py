@@ -107,6 +107,11 @@ def mask(text: str, px: int, bold: bool, fonts: Fonts = ()) -> "Image.Image":
     return _set(text, px, bold, fonts).picture
 
 
+def _chooses(sign: str) -> bool:
+    """Whether it is a variation selector, which only chooses how the sign before it is drawn."""
+    return "\ufe00" <= sign <= "\ufe0f" or "\U000e0100" <= sign <= "\U000e01ef"
+
+
 @lru_cache(maxsize=4096)
 def printable(text: str, fonts: Fonts = ()) -> tuple[str, tuple[str, ...]]:
     """``text`` as it can be set, and the characters no font has, each replaced by ``?``.
@@ -127,7 +132,7 @@ def printable(text: str, fonts: Fonts = ()) -> tuple[str, tuple[str, ...]]:
         category = unicodedata.category(sign)
         if sign in "\t\n\r\v\f" or category in ("Zl", "Zp"):
             out.append(" ")
-        elif category in ("Cc", "Cf") or "\ufe00" <= sign <= "\ufe0f":
+        elif category in ("Cc", "Cf") or _chooses(sign):
             continue  # invisible: controls, joiners, and the selectors that choose a drawing
         elif face_of(sign, fonts):
             out.append(sign)

@@ -7,7 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from io import BytesIO
+from pathlib import Path
 from typing import Literal
+
+from holdlog.reports.plot_fonts import footed, lettered, titled
 
 Kind = Literal["png", "svg", "pdf"]
 _MOST_DAYS = 15  # so many days can be named under the bars, none in another
@@ -36,19 +39,13 @@ class BatchPlot:
     foot: str = ""
 
 
-def drawn(plot: BatchPlot, kind: Kind) -> bytes:
-    """``plot`` as a picture, 8 by 4.5 inches. The same data give the same bytes."""
-    import warnings  # noqa: PLC0415
-
-    import matplotlib as mpl  # noqa: PLC0415
+def drawn(plot: BatchPlot, kind: Kind, fonts: Sequence[Path] = ()) -> bytes:
+    """``plot`` as a picture, 8 by 4.5 inches, with ``fonts`` for signs that its own font lacks.
+    The same data give the same bytes.
+    """
     from matplotlib.figure import Figure  # noqa: PLC0415
 
-    with (
-        mpl.rc_context({"svg.hashsalt": "holdlog", "svg.fonttype": "none"}),
-        warnings.catch_warnings(),
-    ):
-        # A sign that the font lacks is drawn as a box: no reason to speak into a terminal.
-        warnings.filterwarnings("ignore", message="Glyph")
+    with lettered(fonts):
         figure = Figure(figsize=(8, 4.5), dpi=150, layout="constrained")
         axes = figure.subplots()
         places = range(len(plot.bars))
@@ -79,12 +76,11 @@ def drawn(plot: BatchPlot, kind: Kind) -> bytes:
         named = _named(plot.bars)
         axes.set_xticks(named, [_day(plot.bars[n].day) for n in named], fontsize=8)
         axes.set_xlabel("day it was made", fontsize=9)
-        axes.set_title(plot.title, loc="left", fontsize=11, parse_math=False)
+        titled(axes, plot.title)
         axes.grid(visible=True, axis="y", color="0.85", linewidth=0.6)
         axes.set_axisbelow(True)
         axes.legend(loc="upper center", ncols=4, fontsize=8, frameon=True, framealpha=1)
-        if plot.foot:
-            figure.supxlabel(plot.foot, fontsize=7, x=0.01, ha="left", parse_math=False)
+        footed(figure, plot.foot)
         out = BytesIO()
         date_key = {"png": None, "svg": "Date", "pdf": "CreationDate"}[kind]
         figure.savefig(out, format=kind, metadata={date_key: None} if date_key else None)

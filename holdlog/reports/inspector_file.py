@@ -289,7 +289,7 @@ def _picture(pen: Pen, plot: Plot) -> _Block:
     def draw(y: float) -> None:
         from reportlab.lib.utils import ImageReader  # noqa: PLC0415
 
-        picture = ImageReader(_grey(drawn(plot, "png")))
+        picture = ImageReader(_grey(drawn(plot, "png", pen.typeface.others)))
         down = (pen.height - y - high) * POINT
         pen.canvas.drawImage(picture, _SIDE * POINT, down, wide * POINT, high * POINT)
 

@@ -4,8 +4,10 @@ from dataclasses import dataclass
 from io import BytesIO
 
 from holdlog.core.errors import Mistake
+from holdlog.reports.page_fonts import DAMAGE
 from holdlog.reports.page_text import POINT, Pen, Typeface
 
+_MOST_SIGNS = 20  # that are named where they could not be set
 # Width and height in mm. Letter is 8.5 by 11 inches; A4: ISO 216.
 PAPERS = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
 
@@ -43,8 +45,29 @@ def begun(paper: str, typeface: Typeface, title: str) -> tuple[Pen, BytesIO]:
 
 
 def ended(pen: Pen, out: BytesIO, pages: int) -> Made:
-    """The file, once its ``pages`` are drawn."""
-    pen.canvas.save()
-    missing = " ".join(pen.missing)
-    warning = f"The font has no sign for {missing}; shown as ?." if missing else ""
-    return Made(out.getvalue(), pages, (warning,) if warning else ())
+    """The file, once its ``pages`` are drawn. Raises ``Mistake("bad-font")`` for a damaged font
+    of the kitchen's.
+    """
+    from reportlab.pdfbase.pdfdoc import PDFError  # noqa: PLC0415
+
+    try:
+        pen.canvas.save()
+    except (PDFError, *DAMAGE) as error:
+        if not pen.typeface.others:
+            raise
+        names = ", ".join(map(str, pen.typeface.others))
+        raise Mistake(
+            "bad-font",
+            f"A font of the kitchen's is damaged, one of {names} ({error}).",
+            "Mend the file, or take it out: holdlog label-words --no-fonts",
+        ) from error
+    return Made(out.getvalue(), pages, (_lacking(pen),) if pen.missing else ())
+
+
+def _lacking(pen: Pen) -> str:
+    """The signs that could not be set, and which of the kitchen's fonts were of no use."""
+    signs = " ".join([*pen.missing][:_MOST_SIGNS])
+    if len(pen.missing) > _MOST_SIGNS:
+        signs += f" and {len(pen.missing) - _MOST_SIGNS} more"
+    whose = "No font has a" if pen.own.fit else "The font has no"
+    return " ".join([f"{whose} sign for {signs}; shown as ?.", *pen.own.faults])

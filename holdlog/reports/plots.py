@@ -10,7 +10,10 @@ from datetime import datetime
 from io import BytesIO
 from itertools import filterfalse
 from math import isnan
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
+
+from holdlog.reports.plot_fonts import footed, lettered, titled
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -70,23 +73,15 @@ class Plot:
     marks: bool = True  # a mark at each reading; off where there are thousands
 
 
-def drawn(plot: Plot, kind: Kind) -> bytes:
-    """``plot`` as a picture, 8 by 4.5 inches."""
-    import warnings  # noqa: PLC0415
-
-    import matplotlib as mpl  # noqa: PLC0415
+def drawn(plot: Plot, kind: Kind, fonts: Sequence[Path] = ()) -> bytes:
+    """``plot`` as a picture, 8 by 4.5 inches, with ``fonts`` for signs that its own font lacks."""
     from matplotlib.figure import Figure  # noqa: PLC0415
 
-    # A fixed salt and no date: equal plots are equal files. Text stays text in an SVG.
-    with (
-        mpl.rc_context({"svg.hashsalt": "holdlog", "svg.fonttype": "none"}),
-        warnings.catch_warnings(),
-    ):
-        # A sign that the font lacks is drawn as a box: no reason to speak into a cook's terminal.
-        warnings.filterwarnings("ignore", message="Glyph")
+    with lettered(fonts):
         figure = Figure(figsize=(8, 4.5), dpi=150, layout="constrained")
         _fill(figure, plot)
         out = BytesIO()
+        # No date: equal plots are equal files.
         date_key = {"png": None, "svg": "Date", "pdf": "CreationDate"}[kind]
         figure.savefig(out, format=kind, metadata={date_key: None} if date_key else None)
     return out.getvalue()
@@ -114,13 +109,12 @@ def _fill(figure: "Figure", plot: Plot) -> None:
         ConciseDateFormatter(locator, show_offset=True)  # type: ignore[no-untyped-call]
     )
     axes.set_ylabel(f"°{plot.scale}")
-    axes.set_title(plot.title, loc="left", fontsize=11)
+    titled(axes, plot.title)
     axes.grid(visible=True, color="0.9", linewidth=0.6)
     axes.margins(x=0.05)
     _around_the_data(axes, plot)
     axes.legend(loc="upper right", fontsize=8, frameon=True, framealpha=1)
-    if plot.foot:
-        figure.supxlabel(plot.foot, fontsize=7, x=0.01, ha="left")
+    footed(figure, plot.foot)
 
 
 def _around_the_data(axes: "Axes", plot: Plot) -> None:

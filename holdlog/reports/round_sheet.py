@@ -21,9 +21,9 @@ _LINE, _SMALL, _TEXT, _BOLD = 4.4, 2.8, 3.3, 3.7
 _PAD = 1.8
 _HEAD, _HEADS = 11.0, 5.0
 _NO_LABEL, _BLANK = "no label, binned: what, how much", 8.0
-_MOST_LINES = 12  # of one text in a row; some 500 characters
+_MOST_LINES = 22  # of one text in a row; 200 ideographs, or some 900 letters
 _BESIDE = 4  # lines of a verdict beside the item; a longer reason goes below it
-_BELOW = 24  # lines there, some 1,800 characters: a row stays on one page
+_BELOW = 23  # lines there, some 1,700 characters: a row stays on one page
 
 
 @dataclass(frozen=True, slots=True)

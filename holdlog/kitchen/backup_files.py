@@ -17,20 +17,20 @@ from holdlog.core.errors import Mistake
 from holdlog.core.moments import HOUR, Instant, from_local, local_date, to_local
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.engine import Connection
-from holdlog.journal.new_file import PART
 from holdlog.kitchen.project import slug
 
 ENDING = ".db"
+# Ours: seven digits, so that names stand in order up to ten million entries; more are read, too.
 _NAME = re.compile(
     r"(?P<whose>.+-[0-9a-f]{8})-(?P<wall>\d{4}-\d\d-\d\d-\d{6})-e(?P<entry>\d{7,})\.db"
 )
 _WALL = "%Y-%m-%d-%H%M%S"
+# Signs of the hash. Ours: of four thousand million marks two kitchens do not share one by chance.
 MARK = 8
-_LONGEST = 40  # of the kitchen's name; a file's name has room for 255 bytes
-# All backups of the last two days are kept, then the last one of each of these.
+# Of the kitchen's name. Ours: a file's name has room for 255 octets (ext4, FAT, NTFS) or more.
+_LONGEST = 40
+# All backups of the last two days are kept, then the last one of each of ``Keeping``. Ours.
 LATELY = 48 * HOUR
-# A working file older than this belongs to a backup that was cut short.
-_CUT_SHORT = 24 * 3600  # seconds
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,8 @@ class Keeping:
     ``days`` days, ``weeks`` weeks (Monday to Sunday) and ``months`` months that have one.
 
     Counted are days that have a backup, from the newest backup back, not days of the calendar:
-    a kitchen that was closed, or a clock that is a year ahead, takes none away.
+    a kitchen that was closed, or a clock that is a year ahead, takes none away. The figures are
+    common practice, no source.
     """
 
     days: int = 7
@@ -159,16 +160,3 @@ def left_over(
     times = {file.path: from_local(file.wall, where) for file in files}
     good = kept(set(times.values()), keeping, where)
     return [file for file in files if times[file.path] not in good and file.path != new]
-
-
-def cut_short(new: Path, owner: str) -> list[Path]:
-    """Working files of backups of this journal that never came to an end, a day older than
-    ``new``, the one just made, by the clock of the disk: ours may be ahead, and another station
-    at work on one.
-    """
-    found = []
-    for path in new.parent.glob(f".{owner}-*{ENDING}*{PART}"):
-        with suppress(OSError):
-            if path.stat().st_mtime < new.stat().st_mtime - _CUT_SHORT:
-                found.append(path)
-    return found

@@ -1,25 +1,22 @@
 """Backups: made while others write, read back before they bear a name, and remembered."""
 
 from collections.abc import Callable
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from holdlog.core import events as ev
 from holdlog.core.errors import Fault, HoldlogError, Mistake
 from holdlog.core.moments import DAY, SECOND, Instant, show_length, show_moment
+from holdlog.core.parts import sweep
 from holdlog.journal import backup as journal_backup
 from holdlog.journal import entries as journal_entries
 from holdlog.journal import migrate
 from holdlog.journal.checks import Finding
-from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Connection, open_database
-from holdlog.journal.new_file import discard_file
 from holdlog.journal.transfer import Tell, quiet
 from holdlog.kitchen.backup_files import (
     BackupFile,
     Keeping,
-    cut_short,
     in_folder,
     left_over,
     misnamed,
@@ -28,11 +25,13 @@ from holdlog.kitchen.backup_files import (
     whose,
 )
 from holdlog.kitchen.kitchen import KITCHEN, Kitchen
+from holdlog.kitchen.last_backup import LastBackup, last_with
 from holdlog.kitchen.wholeness import flaw, unproven
 
 # Ours: a kitchen that works every day notices within two that its backups have stopped.
 TOO_OLD = 2 * DAY
-# How often a backup is made anew because another station took its name meanwhile.
+# How often a backup is made anew because another station took its name meanwhile. Ours: more
+# stations than a kitchen has would have to begin one within the same second.
 _TRIES = 5
 
 
@@ -130,26 +129,39 @@ def listed(
 
 
 def last_good(kitchen: Kitchen) -> Finding:
-    """When the last backup was made that the journal tells of, and whether to see to it: there is
-    none, it is older than two days (ours), or its file is not where it was made.
+    """When the last backup was made that holds entries of this site, and how many are since; and
+    whether to see to it: there is none, it is older than two days (ours), or its file is not where
+    it was made.
     """
     with kitchen.db.reading() as conn:
-        entry = journal_entries.latest(conn, kitchen.site, "backed-up", KITCHEN)
-    fact = fact_of(entry) if entry is not None else None
-    if entry is None or not isinstance(fact, ev.BackedUp):
+        last = last_with(conn, kitchen.site)
+    if last is None:
         return Finding("backup", ok=False, says="There is no backup yet. Make one: holdlog backup")
-    age = kitchen.now() - entry.at
-    of = show_moment(entry.at, kitchen.where, kitchen.now())
-    when = f"The last backup is of {of}, entry {fact.entries}"
-    if entry.station != kitchen.station:
-        when += f", made at station {entry.station or 'without a name'}"
-    elif not Path(fact.file).exists():
-        says = f"{when}, and {fact.file} is not there now. Plug in its disk, or make another."
+    age = kitchen.now() - last.at
+    of = show_moment(last.at, kitchen.where, kitchen.now())
+    when = f"The last backup is of {of}, entry {last.holds}"
+    made = [f"by the site {last.site}"] if last.site != kitchen.site else []
+    if last.station != kitchen.station:
+        made.append(f"at station {last.station or 'without a name'}")
+    if made:
+        when += f", made {' '.join(made)}"
+    when += f"; {_since(last)}"
+    if last.station == kitchen.station and not Path(last.file).exists():
+        says = f"{when}. {last.file} is not there now. Plug in its disk, or make another."
         return Finding("backup", ok=False, says=says)
     if age > TOO_OLD:
-        says = f"{when}: {show_length(age)} old. Make another: holdlog backup"
+        says = f"{when}. It is {show_length(age)} old. Make another: holdlog backup"
         return Finding("backup", ok=False, says=says)
-    return Finding("backup", ok=True, says=f"{when}: {fact.file}")
+    if last.station != kitchen.station:
+        return Finding("backup", ok=True, says=f"{when}.")
+    return Finding("backup", ok=True, says=f"{when}. It is {last.file}")
+
+
+def _since(last: LastBackup) -> str:
+    if not last.since:
+        return "no entry is since"
+    entries = "1 entry is" if last.since == 1 else f"{last.since:,} entries are"
+    return f"{entries} since" if last.read else f"no more than {entries} since, by the clocks"
 
 
 def _copied(kitchen: Kitchen, named: Callable[[Connection], Path], tell: Tell) -> Path:
@@ -212,9 +224,7 @@ def _take_away(
                 removed.append(file.path.name)
             except OSError:
                 stuck.append(file.path.name)
-    for path in cut_short(new, owner):
-        with suppress(OSError):
-            discard_file(path)
+    sweep(new, begins=f"{owner}-")
     return tuple(removed), tuple(stuck)
 
 

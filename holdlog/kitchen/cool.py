@@ -45,26 +45,6 @@ class PutIn:
     read_at: Instant | None = None
 
 
-def log_cooling(
-    kitchen: Kitchen,
-    by: str,
-    typed: str,
-    at: Instant,
-    temperature: Temperature | None,
-    evidence: str = "",
-    probe: str = "",
-) -> Cooled:
-    """Log a cooling reading of the batch that a container belongs to, and the thermometer it was
-    read on (``probe``). A container that was reheated or held hot by itself cools by itself: its
-    siblings stayed cold.
-
-    ``temperature`` None: it came off the heat then, hot. ``evidence`` names the paper or logger
-    that an entry of a later day rests on; without it such an entry proves nothing.
-    """
-    fact: ev.Fact = ev.OffHeat() if temperature is None else ev.Cooling(temperature, probe)
-    return log(kitchen, by, typed, at, [(fact, at)], evidence)
-
-
 def log(
     kitchen: Kitchen,
     by: str,
@@ -74,7 +54,10 @@ def log(
     evidence: str = "",
     put_in: PutIn | None = None,
 ) -> Cooled:
-    """Log ``facts`` of one cooling at once, and what it was ``put_in`` at ``at``.
+    """Log ``facts`` of one cooling at once, and what it was ``put_in`` at ``at``. It is that of the
+    batch; a container that was reheated or held hot by itself cools by itself, as its siblings
+    stayed cold. ``evidence`` names the paper or logger that an entry of a later day rests
+    on; without it such an entry proves nothing.
 
     Put into a cold unit, its containers stand in that unit from then on. Raises ``Mistake``
     where it is frozen, or the probe is not known; ``Mistake("not-cold")`` for a hot box.

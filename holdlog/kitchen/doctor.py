@@ -16,9 +16,13 @@ from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import BatchRow, ContainerRow, LinkRow
 from holdlog.kitchen.books import outdated
+from holdlog.kitchen.cut_short import cut_short
 from holdlog.kitchen.kitchen import Kitchen
 from holdlog.kitchen.project import batch_of, container_row, links_of
 from holdlog.kitchen.records import Reader, ReplayRecords
+
+# Of what is wrong, told in one line. Ours: enough to see what sort of harm it is.
+_TOLD = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +36,7 @@ class Replay:
 
 def examine(kitchen: Kitchen) -> list[Finding]:
     """Every check: chain, database, triggers, migrations, journal mode, on hand, rulebooks, and
-    whether the clock can be right.
+    whether the clock can be right; and working files, if any were left.
     """
     findings = checks.check(kitchen.db, kitchen.site)
     if all(finding.ok for finding in findings if finding.name in ("migrations", "chain")):
@@ -41,6 +45,7 @@ def examine(kitchen: Kitchen) -> list[Finding]:
             findings.append(readings_as_imported(kitchen, conn))
             findings.append(_books_as_adopted(conn))
             findings.append(_clock(kitchen, conn))
+            findings += filter(None, [cut_short(kitchen, conn)])
     changed = outdated(kitchen.adopted)
     says = (
         "changed since they were adopted: " + ", ".join(changed) + "; the adopted copies still "
@@ -118,7 +123,8 @@ def on_hand_as_written(kitchen: Kitchen, conn: Connection) -> Finding:
     if set(links) != set(wanted.links):
         wrong.append("what was made into what")
     if wrong:
-        shown = ", ".join(wrong[:5]) + (f" and {len(wrong) - 5} more" if wrong[5:] else "")
+        shown = ", ".join(wrong[:_TOLD])
+        shown += f" and {len(wrong) - _TOLD} more" if wrong[_TOLD:] else ""
         return Finding(
             "on-hand",
             False,  # noqa: FBT003
@@ -173,7 +179,7 @@ def readings_as_imported(kitchen: Kitchen, conn: Connection) -> Finding:
         if count != added.get(unit, 0):
             wrong.append(f"{unit}: {count} readings, {added.get(unit, 0)} imported")
     if wrong:
-        says = f"The readings are not those that were imported: {'; '.join(wrong[:5])}."
+        says = f"The readings are not those that were imported: {'; '.join(wrong[:_TOLD])}."
         return Finding("readings", ok=False, says=f"{says} Go back to a copy that is whole.")
     total = sum(added.values())
     return Finding("readings", ok=True, says=f"{total} readings of loggers, as they were imported.")

@@ -1,5 +1,6 @@
 """Backups at the command line: made, listed, gone back to; and the move to another database."""
 
+import os
 import shutil
 import sqlite3
 import sys
@@ -12,6 +13,7 @@ import pytest
 from tests import disks
 from tests.cli.conftest import Stock
 from tests.cli.running import Till
+from tests.cli.test_terminal import bare
 from tests.journal.made import elsewhere
 
 if TYPE_CHECKING:
@@ -58,6 +60,27 @@ def test_without_a_backup_the_doctor_warns_and_does_not_fail(till: Till) -> None
     assert "All is well." in told
     assert "no backup in" in till.ok("backup", "list")
     assert not (till.folder / "backups").exists()
+
+
+def test_the_doctor_breaks_no_path_and_what_a_killed_program_left_is_to_be_looked_at(
+    till: Till, tmp_path: Path
+) -> None:
+    folder = tmp_path / ("the-memory-stick-of-the-office-" * 3)
+    folder.mkdir()
+    file = made(till, "--to", str(folder))
+    part = till.folder / ".june.csv.71-0a1b2c3d.part"
+    part.write_text("cut short")
+    os.utime(part, (0, 0))
+    shown = bare(till.at_a_terminal("doctor", columns=80).out)
+    for lines in (shown.splitlines(), till.ok("doctor", COLUMNS="80").splitlines()):
+        assert [each.strip() for each in lines if str(folder) in each] == [str(file)]
+        assert all(len(each) <= 80 for each in lines if str(tmp_path) not in each)
+        (look,) = [each for each in lines if "LOOK" in each]
+        assert "working-files" in look
+        assert "All is well." in lines[-1]
+    for each in till.data("doctor"):
+        assert each["ok"]
+        assert each["check"] != "working-files" or part.name in each["says"]
 
 
 def test_a_backup_that_rotted_is_told_and_the_journal_may_be_gone(till: Till) -> None:

@@ -14,10 +14,10 @@ from tests.journal.made import SITE, all_of, files, write
 from tests.journal.test_guards import without_triggers
 
 
-def test_a_copy_is_a_whole_journal(db: Database, path: Path, tmp_path: Path) -> None:
-    entries = write(db)
-    copy = backup.copy(path, tmp_path / "copy.db")
-    write(db)
+def test_a_copy_is_a_whole_journal(filed: Database, tmp_path: Path) -> None:
+    entries = write(filed)
+    copy = backup.copy_open(filed, tmp_path / "copy.db")
+    write(filed)
     # Readable from a write-protected medium: bytes 18 and 19 say so (sqlite.org/fileformat2.html).
     assert copy.read_bytes()[18:20] == b"\x01\x01"
     other = open_database(copy, must_exist=True)
@@ -31,7 +31,7 @@ def test_a_copy_is_a_whole_journal(db: Database, path: Path, tmp_path: Path) -> 
 def test_copies_made_while_others_write_miss_nothing_written_before(
     path: Path, tmp_path: Path
 ) -> None:
-    db = open_database(path, wait_ms=60_000)
+    db, reader = open_database(path, wait_ms=60_000), open_database(path)
     stop = threading.Event()
 
     def keep_writing() -> None:
@@ -45,7 +45,7 @@ def test_copies_made_while_others_write_miss_nothing_written_before(
     try:
         for number in range(5):
             before = len(all_of(db))
-            copy = open_database(backup.copy(path, tmp_path / f"copy{number}.db"))
+            copy = open_database(backup.copy_open(reader, tmp_path / f"copy{number}.db"))
             entries = all_of(copy)
             copy.close()
             assert len(entries) >= before
@@ -54,35 +54,35 @@ def test_copies_made_while_others_write_miss_nothing_written_before(
         stop.set()
         writer.join()
         db.close()
+        reader.close()
 
 
-def test_a_journal_that_was_tampered_with_gives_no_copy(
-    db: Database, path: Path, tmp_path: Path
-) -> None:
-    write(db)
-    write(db)
-    db.close()
-    with db.driver() as raw:
+def test_a_journal_that_was_tampered_with_gives_no_copy(filed: Database, tmp_path: Path) -> None:
+    write(filed)
+    write(filed)
+    filed.close()
+    with filed.driver() as raw:
         without_triggers(raw)
         raw.execute("UPDATE entry SET by = 'XX' WHERE number = 1")
     with pytest.raises(Fault, match="entry 1 was changed") as caught:
-        backup.copy(path, tmp_path / "copy.db")
+        backup.copy_open(filed, tmp_path / "copy.db")
     assert caught.value.code == "copy-bad"
     assert files(tmp_path) == ["journal.db"]
 
 
-def test_a_copy_never_takes_the_place_of_a_file(path: Path, tmp_path: Path) -> None:
+def test_a_copy_never_takes_the_place_of_a_file(filed: Database, tmp_path: Path) -> None:
     (tmp_path / "copy.db").write_text("last week's")
     with pytest.raises(Mistake) as caught:
-        backup.copy(path, tmp_path / "copy.db")
+        backup.copy_open(filed, tmp_path / "copy.db")
     assert caught.value.code == "file-exists"
     assert (tmp_path / "copy.db").read_text() == "last week's"
 
 
-def test_what_is_missing_is_named(path: Path, tmp_path: Path) -> None:
-    with pytest.raises(Mistake) as no_journal:
-        backup.copy(tmp_path / "none.db", tmp_path / "copy.db")
-    assert no_journal.value.code == "no-journal"
+def test_what_is_missing_is_named(filed: Database, path: Path, tmp_path: Path) -> None:
     with pytest.raises(Fault) as no_folder:
-        backup.copy(path, tmp_path / "usb stick" / "copy.db")
+        backup.copy_open(filed, tmp_path / "usb stick" / "copy.db")
     assert no_folder.value.code == "no-folder"
+    path.unlink()
+    with pytest.raises(Mistake) as no_journal:
+        backup.copy_open(open_database(path, must_exist=True), tmp_path / "copy.db")
+    assert no_journal.value.code == "no-journal"

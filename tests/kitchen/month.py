@@ -2,9 +2,10 @@
 
 from holdlog.core import events as ev
 from holdlog.core.amounts import read_amount
-from holdlog.kitchen import cool, correct, discard, handle, printing, probes, setup
+from holdlog.kitchen import correct, discard, handle, printing, probes, setup
 from holdlog.kitchen.settle import settle
 from tests.kitchen.cold import every, file, read, take_in
+from tests.kitchen.cooling_log import log_cooling
 from tests.kitchen.shop import Shop, at, temp
 
 LOGGER = [
@@ -19,7 +20,7 @@ PAPER = "logger file walk-in"
 def cooled(shop: Shop, code: str, *readings: tuple[str, str]) -> None:
     for wall, reading in readings:
         shop.it_is(wall)
-        cool.log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp(reading))
+        log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp(reading))
 
 
 def a_probe(shop: Shop) -> None:

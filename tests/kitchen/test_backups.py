@@ -179,7 +179,7 @@ def test_only_its_own_older_ones_are_taken_away(another: Callable[[], Shop], fol
     shutil.copy(first, copied)
     link = folder / first.name.replace("060000", "050000")
     link.symlink_to(copied)
-    stale = folder / f".{first.name}.part"
+    stale = folder / f".{first.name}.4711-0a1b2c3d.part"
     stale.write_text("cut short by a power cut")
     os.utime(stale, (0, 0))
     strangers = {"kitchen.db", theirs.name, copied.name, link.name}

@@ -6,6 +6,7 @@ from holdlog.kitchen.caught_up import caught_up
 from holdlog.kitchen.correct import correct_making, unchanged
 from holdlog.kitchen.handle import move
 from tests.kitchen.cold import every, excursions, file, read, take_in
+from tests.kitchen.cooling_log import log_cooling
 from tests.kitchen.shop import Shop, at, temp
 
 # Good, 50 °F from 03:00 to 05:40, good again: see test_excursions, 9760 seconds.
@@ -92,7 +93,7 @@ def test_a_pot_said_later_to_have_been_put_in_the_walk_in_stood_there(shop: Shop
     pot = shop.prep("chicken stock", 1, unit="reach-in", off_heat_at=shop.hand.now).rows[0].code
     for wall, reads in (("06-01 07:50", "69 F"), ("06-01 11:50", "41 F")):
         shop.it_is(wall)
-        cool.log_cooling(shop.kitchen, "mk", pot, shop.hand.now, temp(reads))
+        log_cooling(shop.kitchen, "mk", pot, shop.hand.now, temp(reads))
     read(shop, "38 F", when="06-01 08:00")
     shop.it_is("06-01 13:00")
     read(shop, "52 F")

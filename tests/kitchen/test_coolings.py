@@ -25,13 +25,14 @@ from holdlog.kitchen.surroundings import last_read
 from holdlog.kitchen.why import why
 from holdlog.labels.faces import face
 from holdlog.reports.plots import drawn
+from tests.kitchen.cooling_log import log_cooling
 from tests.kitchen.shop import Shop, at, codes, temp
 
 
 def logs(shop: Shop, code: str, wall: str, reading: str, **more: str) -> cool.Cooled:
     """A reading at ``wall`` of 1 June, typed then."""
     shop.it_is(f"06-01 {wall}")
-    return cool.log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp(reading), **more)
+    return log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp(reading), **more)
 
 
 def puts(shop: Shop, code: str, wall: str, method: str, surroundings: str = "") -> None:
@@ -139,18 +140,16 @@ def test_unproven_is_released_by_the_missing_readings_and_their_paper(shop: Shop
     assert each.stands == "unproven"
     assert each.record.grounds[0].begun_after is None
     off = at("06-01 05:40")
-    cool.log_cooling(shop.kitchen, "mk", code, off, None, "cooling sheet 3, JR")
+    log_cooling(shop.kitchen, "mk", code, off, None, "cooling sheet 3, JR")
     assert only(shop).stands == "running"
     shop.it_is("06-02 09:00")
     each = only(shop)
     assert [one.stage for one in each.record.grounds] == ["unproven", "unproven"]
     # Of yesterday and without a paper, a reading proves nothing.
-    cool.log_cooling(shop.kitchen, "mk", code, at("06-01 07:40"), temp("70 F"))
+    log_cooling(shop.kitchen, "mk", code, at("06-01 07:40"), temp("70 F"))
     assert only(shop).stands == "unproven"
     for wall, reading in (("06-01 07:39", "69 F"), ("06-01 11:40", "41 F")):
-        cool.log_cooling(
-            shop.kitchen, "mk", code, at(wall), temp(reading), "logger 4, file june.csv"
-        )
+        log_cooling(shop.kitchen, "mk", code, at(wall), temp(reading), "logger 4, file june.csv")
     assert coolings(shop.kitchen) == []
     assert cooling_of(shop.kitchen, code).stands == "met"
     assert shop.holding(code).verdict == "serve"

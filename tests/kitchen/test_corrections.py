@@ -9,13 +9,14 @@ from holdlog.core import events as ev
 from holdlog.core.amounts import read_amount
 from holdlog.core.errors import Mistake
 from holdlog.journal.codec import fact_of
-from holdlog.kitchen import cool, correct, discard, handle
+from holdlog.kitchen import correct, discard, handle
 from holdlog.kitchen.audit import audit
 from holdlog.kitchen.correct import correct_making, with_lot
 from holdlog.kitchen.recall import recall
 from holdlog.kitchen.telling import tell
 from holdlog.kitchen.trace import trace
 from holdlog.kitchen.why import why
+from tests.kitchen.cooling_log import log_cooling
 from tests.kitchen.shop import Shop, at, codes, day, temp
 
 
@@ -84,7 +85,7 @@ def test_a_good_reading_that_is_disputed_proves_nothing(shop: Shop) -> None:
     code = shop.tub(off_heat_at=shop.hand.now)
     for when, reading in (("07:30", "69 F"), ("11:00", "40 F")):
         shop.it_is(f"06-01 {when}")
-        cool.log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp(reading))
+        log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp(reading))
     assert shop.row(code).verdict == ""
     shop.it_is("06-02 09:00")
     correct.void(shop.kitchen, "mk", newest(shop, "cooling"), "that was another pot")
@@ -307,15 +308,38 @@ def test_a_lot_is_given_up_only_on_a_paper_where_it_is_recalled_or_on_a_later_da
         correct_making(shop.kitchen, "mk", code, with_lot("L424"), None, "typed wrong")
     assert shop.entries() == before
     correct_making(shop.kitchen, "mk", code, with_lot("lot l-442"), None, "as it is printed")
+    with pytest.raises(Mistake, match="On what does it rest"):  # a dash names no paper
+        correct_making(shop.kitchen, "mk", code, with_lot("L424"), None, "typed wrong", "-")
     correct_making(
-        shop.kitchen, "jr", code, with_lot("L424"), None, "typed wrong", "delivery note 12"
-    )
+        shop.kitchen, "jr", code, with_lot("L424"), None, "typed wrong", "delivery note 12",
+        lot_compared=True,
+    )  # fmt: skip
     assert shop.row(code).verdict == ""
     with pytest.raises(Mistake, match="No batch of lot L442"):
         trace(shop.kitchen, lot="L442")
     if not recalled:
         recall(shop.kitchen, "jr", "", "L442", "listeria", absent=True)
     assert shop.everything() == shop.replayed()
+
+
+def test_a_lot_is_corrected_to_one_that_looks_recalled_only_when_somebody_has_compared_them(
+    shop: Shop,
+) -> None:
+    code = delivered(shop, "X9")
+    recall(shop.kitchen, "jr", "", "L442", "listeria", absent=True)
+    before = shop.entries()
+    with pytest.raises(Mistake, match="L424 looks like lot L442, which is recalled") as told:
+        correct_making(shop.kitchen, "mk", code, with_lot("L424"), None, "read again")
+    assert "--other-lot" in told.value.hint
+    assert shop.entries() == before
+    lot = with_lot("L424")
+    done = correct_making(shop.kitchen, "mk", code, lot, None, "read again", lot_compared=True)
+    assert [each.what for each in done.near] == ["lot L442"]
+    assert shop.row(code).verdict == ""
+    # What is said of it otherwise is no new lot, and the recalled one itself is always taken.
+    correct_making(shop.kitchen, "mk", code, correct.unchanged, at("06-01 05:00"), "came at five")
+    correct_making(shop.kitchen, "mk", code, with_lot("l-442"), None, "it is that one")
+    assert shop.row(code).verdict == "hold"
 
 
 def test_another_correction_today_does_not_make_a_lot_of_yesterday_todays(shop: Shop) -> None:

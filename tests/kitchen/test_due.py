@@ -10,9 +10,10 @@ from pathlib import Path
 
 from holdlog.core import events as ev
 from holdlog.core.moments import DAY, Instant
-from holdlog.kitchen import cool, handle, printing, setup
+from holdlog.kitchen import handle, printing, setup
 from holdlog.kitchen.due import closing, due, everything, walk_order
 from holdlog.kitchen.items import add_item
+from tests.kitchen.cooling_log import log_cooling
 from tests.kitchen.shop import CONVENTIONS, Shop, at, codes, day, temp
 
 HOUSE = """
@@ -96,7 +97,7 @@ def test_day_n_of_m_is_said_through_a_spell_in_the_freezer(shop: Shop) -> None:
 def test_what_is_worth_freezing_has_a_day_left_after_tonight(shop: Shop) -> None:
     three = shop.tub("chicken stock", made="06-01 05:00", off_heat_at=at("06-01 05:00"))
     for when, reading in (("05:30", "69 F"), ("05:55", "40 F")):
-        cool.log_cooling(shop.kitchen, "mk", three, at(f"06-01 {when}"), temp(reading))
+        log_cooling(shop.kitchen, "mk", three, at(f"06-01 {when}"), temp(reading))
     shop.it_is("06-05 20:00")
     assert codes(due(shop.kitchen).freeze) == [three]
     shop.it_is("06-06 20:00")

@@ -13,9 +13,10 @@ from holdlog.core import events as ev
 from holdlog.core.amounts import read_amount
 from holdlog.core.errors import Fault, Mistake
 from holdlog.core.moments import Instant
-from holdlog.kitchen import cool, discard, handle, label, prep, tape
+from holdlog.kitchen import discard, handle, label, prep, tape
 from holdlog.kitchen.items import add_item
 from holdlog.kitchen.why import why
+from tests.kitchen.cooling_log import log_cooling
 from tests.kitchen.shop import Shop, at, codes, temp
 
 HOT = ev.Reheated(temp("165 F"), 15)
@@ -170,7 +171,7 @@ def test_a_fault_of_the_batch_travels_to_splits_of_splits_and_to_dishes(shop: Sh
     dish = stew(shop, other).rows[0].code
     shop.it_is("06-01 15:00")
     for when, reading in (("06:00", ""), ("06:05", "130 F"), ("08:06", "95 F"), ("12:30", "60 F")):
-        cool.log_cooling(
+        log_cooling(
             shop.kitchen, "mk", deep, at(f"06-01 {when}"), temp(reading) if reading else None
         )
     assert {shop.row(each).verdict for each in (deep, dish)} == {"discard"}
@@ -294,13 +295,13 @@ def test_one_tub_reheated_and_cooled_again_says_nothing_of_its_siblings(shop: Sh
     hot, cold = codes(made.rows)
     for when, reading in (("07:30", "69 F"), ("11:00", "40 F")):
         shop.it_is(f"06-01 {when}")
-        cool.log_cooling(shop.kitchen, "mk", hot, shop.hand.now, temp(reading))
+        log_cooling(shop.kitchen, "mk", hot, shop.hand.now, temp(reading))
     assert shop.row(cold).verdict == ""
     shop.it_is("06-02 11:00")
     handle.reheat(shop.kitchen, "mk", hot, shop.hand.now, HOT, shop.unit("hot box"))
     assert (shop.row(hot).state, shop.row(hot).unit) == ("hot-held", "hot box")
     shop.it_is("06-02 15:00")
-    done = cool.log_cooling(shop.kitchen, "mk", hot, shop.hand.now, temp("120 F"))
+    done = log_cooling(shop.kitchen, "mk", hot, shop.hand.now, temp("120 F"))
     assert done.alone
     assert shop.row(hot).verdict == "hold"
     still = shop.holding(cold)

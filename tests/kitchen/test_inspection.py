@@ -15,7 +15,7 @@ from holdlog.core import events as ev
 from holdlog.core.codes import show
 from holdlog.core.costs import read_cost
 from holdlog.core.errors import Mistake
-from holdlog.kitchen import cool, discard, handle, setup
+from holdlog.kitchen import discard, handle, setup
 from holdlog.kitchen import round as round_job
 from holdlog.kitchen.audit import audit
 from holdlog.kitchen.inspection import Inspection, inspection
@@ -26,6 +26,7 @@ from holdlog.reports.inspector_file import InspectorFile, Section, inspector_fil
 from holdlog.reports.page_text import Typeface
 from holdlog.reports.paper import Made
 from tests.kitchen import cold
+from tests.kitchen.cooling_log import log_cooling
 from tests.kitchen.month import ODD, a_month
 from tests.kitchen.shop import Shop, at, day, temp
 
@@ -362,9 +363,9 @@ def test_a_missed_cooling_has_its_plot(shop: Shop, another: Callable[[], Shop]) 
     code = shop.tub("fish stock", off_heat_at=shop.hand.now)
     _, plain = made_of(another(), *JUNE)
     shop.it_is("06-01 07:00")
-    cool.log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp("130F"))
+    log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp("130F"))
     shop.it_is("06-01 12:00")
-    cool.log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp("90F"))
+    log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp("90F"))
     found, made = made_of(shop, *JUNE)
     assert [each.stands for each in found.plotted] == ["missed"]
     assert pictures(made.pdf) == pictures(plain.pdf) + 1

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from holdlog.core import events as ev
 from holdlog.journal.engine import open_database
-from holdlog.kitchen import cool, handle
+from holdlog.kitchen import handle
 from holdlog.kitchen.kitchen import open_kitchen
 from holdlog.kitchen.label import Ready, ready
 from holdlog.kitchen.pack import pack
@@ -16,6 +16,7 @@ from holdlog.kitchen.printing import (
 from holdlog.kitchen.setup import set_up
 from holdlog.kitchen.tape import tape
 from holdlog.labels.label import Keep, PackRule
+from tests.kitchen.cooling_log import log_cooling
 from tests.kitchen.shop import PLAN, Hand, Shop, day, temp
 
 
@@ -35,7 +36,7 @@ def test_a_label_of_each_state(shop: Shop) -> None:
     assert cooling.cooling_deadlines == ("08:00", "12:00")
     for when, reading in (("07:30", "69 F"), ("11:00", "40 F")):
         shop.it_is(f"06-01 {when}")
-        cool.log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp(reading))
+        log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp(reading))
     cooled = of(shop, code).label
     assert (cooled.purpose, cooled.use_by, cooled.keep_at) == (
         "prepared", day("06-07"), Keep("41 °F", "below"),

@@ -19,10 +19,11 @@ from holdlog.core.errors import Mistake
 from holdlog.core.moments import DAY, HOUR, MINUTE, Instant, local_date
 from holdlog.journal import engine
 from holdlog.journal.codec import fact_of
-from holdlog.kitchen import cool, correct, discard, handle, printing, setup
+from holdlog.kitchen import correct, discard, handle, printing, setup
 from holdlog.kitchen.due import everything, line
 from holdlog.kitchen.kitchen import look
 from holdlog.kitchen.prep import record
+from tests.kitchen.cooling_log import log_cooling
 from tests.kitchen.shop import CONVENTIONS, Shop, temp
 
 ITEMS = ("chicken stock", "fish stock", "garlic oil", "red onion, pickled", "halibut portion, raw")
@@ -144,7 +145,7 @@ class Play:
 
     def do_cool(self, pick: tuple[int, int, int], when: Instant) -> None:
         reading = temp(READINGS[pick[1] % len(READINGS)]) if pick[1] else None
-        cool.log_cooling(self.shop.kitchen, "mk", self.code(pick[0]), when, reading)
+        log_cooling(self.shop.kitchen, "mk", self.code(pick[0]), when, reading)
 
     def do_discard(self, pick: tuple[int, int, int], when: Instant) -> None:
         discard.discard(self.shop.kitchen, "mk", self.code(pick[0]), when, "off")

@@ -15,7 +15,7 @@ from holdlog.core import events as ev
 from holdlog.core.errors import Fault, Mistake
 from holdlog.core.moments import end_of_day
 from holdlog.journal.codec import fact_of
-from holdlog.kitchen import cool, correct, handle, label_files, setup
+from holdlog.kitchen import correct, handle, label_files, setup
 from holdlog.kitchen.audit import audit
 from holdlog.kitchen.due import due, waiting
 from holdlog.kitchen.label import Ready, moved, ready
@@ -35,6 +35,7 @@ from holdlog.kitchen.why import why
 from holdlog.labels import printer, template
 from holdlog.labels.output import png_bytes
 from holdlog.labels.printer import Outcome, Printer
+from tests.kitchen.cooling_log import log_cooling
 from tests.kitchen.shop import CONVENTIONS, WHERE, Shop, at, day, temp
 
 HOUSE = """
@@ -448,7 +449,7 @@ def test_a_container_waits_while_its_label_does_not_say_what_it_is(
     assert why_waits(shop) == {}
     for when, reading in (("07:30", "69 F"), ("11:00", "40 F")):
         shop.it_is(f"06-01 {when}")
-        cool.log_cooling(shop.kitchen, "mk", warm, shop.hand.now, temp(reading))
+        log_cooling(shop.kitchen, "mk", warm, shop.hand.now, temp(reading))
     assert why_waits(shop) == {warm: "it has cooled, and its label says COOLING"}
     handle.freeze(shop.kitchen, "mk", bare, shop.hand.now, None)
     assert why_waits(shop)[bare] == "it is frozen, and its label does not say so"

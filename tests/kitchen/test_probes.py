@@ -16,7 +16,7 @@ from holdlog.core.errors import Mistake
 from holdlog.core.moments import HOUR, MINUTE, Instant
 from holdlog.journal import engine
 from holdlog.journal.codec import fact_of
-from holdlog.kitchen import cool, correct, handle, probes
+from holdlog.kitchen import correct, handle, probes
 from holdlog.kitchen.audit import audit
 from holdlog.kitchen.due import due
 from holdlog.kitchen.kitchen import look
@@ -27,6 +27,7 @@ from holdlog.rules.holding import Holding
 from holdlog.rules.probe import pressure_at
 from tests.kitchen.cold import excursions
 from tests.kitchen.cold import read as read_air
+from tests.kitchen.cooling_log import log_cooling
 from tests.kitchen.shop import Shop, at, codes, day, temp
 
 
@@ -58,7 +59,7 @@ def cooled(shop: Shop, probe: str = "red") -> str:
     code = shop.prep("chicken stock", 2, off_heat_at=shop.hand.now).rows[0].code
     for wall, reads in (("06-01 08:00", "69 F"), ("06-01 11:30", "40 F")):
         shop.it_is(wall)
-        cool.log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp(reads), "", probe)
+        log_cooling(shop.kitchen, "mk", code, shop.hand.now, temp(reads), "", probe)
     return code
 
 
@@ -160,7 +161,7 @@ def test_the_paper_of_another_thermometer_releases_it(red: Shop) -> None:
     red.it_is("06-02 09:00")
     checked(red, "36 F")
     for wall, reads in (("06-01 08:00", "68 F"), ("06-01 11:30", "39 F")):
-        cool.log_cooling(red.kitchen, "jr", code, at(wall), temp(reads), "logger of the walk-in")
+        log_cooling(red.kitchen, "jr", code, at(wall), temp(reads), "logger of the walk-in")
     assert red.holding(code).cooling.whole == "met"  # type: ignore[union-attr]
     assert red.holding(code).verdict == "serve"
     assert red.everything() == red.replayed()
@@ -231,7 +232,7 @@ def test_a_missed_cooling_stays_missed_when_its_probe_fails(red: Shop) -> None:
     code = red.tub("chicken stock", off_heat_at=red.hand.now)
     for wall, reads in (("06-01 06:30", "130 F"), ("06-01 12:45", "80 F")):
         red.it_is(wall)
-        cool.log_cooling(red.kitchen, "mk", code, red.hand.now, temp(reads), "", "red")
+        log_cooling(red.kitchen, "mk", code, red.hand.now, temp(reads), "", "red")
     assert red.holding(code).verdict == "discard"
     red.it_is("06-01 13:00")
     checked(red, "36 F")
@@ -469,7 +470,7 @@ def _one(shop: Shop, action: str, pick: int, what: int, back: int) -> None:
     reading = temp(READS[(pick + what) % len(READS)])
     match action:
         case "cool":
-            cool.log_cooling(shop.kitchen, "mk", code, when, reading, "", probe)
+            log_cooling(shop.kitchen, "mk", code, when, reading, "", probe)
         case "read":
             handle.reading(shop.kitchen, "mk", code, when, reading, probe)
         case "hot":

@@ -11,8 +11,9 @@ from holdlog.core.amounts import read_amount
 from holdlog.core.codes import check_character
 from holdlog.core.errors import Fault, HoldlogError, Mistake
 from holdlog.core.moments import DAY, MINUTE, Instant
-from holdlog.kitchen import cool, correct, discard, handle, items, prep, printing
+from holdlog.kitchen import correct, discard, handle, items, prep, printing
 from holdlog.kitchen.setup import add_unit
+from tests.kitchen.cooling_log import log_cooling
 from tests.kitchen.shop import Shop, at, temp
 
 # A code that checks, of no container here.
@@ -199,7 +200,7 @@ AFTER: dict[str, tuple[str, Callable[[Shop, str], object], Job]] = {
     ),
     "logging a cooling of frozen food": (
         "is-frozen", _frozen,
-        lambda s, c: cool.log_cooling(s.kitchen, "mk", c, _now(s), temp("40 F")),
+        lambda s, c: log_cooling(s.kitchen, "mk", c, _now(s), temp("40 F")),
     ),
     "pouring into frozen food": (
         "is-frozen", _frozen,

@@ -13,13 +13,13 @@ from holdlog.core.errors import BadFile, Mistake
 from holdlog.core.events import Conventions
 from holdlog.core.moments import Instant, local_date
 from holdlog.kitchen import handle, rulebooks, setup
-from holdlog.kitchen.cool import log_cooling
 from holdlog.kitchen.figures import KINDS
 from holdlog.kitchen.printing import print_labels
 from holdlog.kitchen.redate import Move, Redating
 from holdlog.kitchen.shelf import book_ids, category_ids
 from holdlog.kitchen.situations import Situation, compare
 from holdlog.rules import rule_tables
+from tests.kitchen.cooling_log import log_cooling
 from tests.kitchen.shop import WHERE, Shop, temp
 
 SHELF = folder("shared") / "rulebooks"

@@ -7,7 +7,6 @@ import pytest
 from holdlog.core.codes import show
 from holdlog.core.errors import Mistake
 from holdlog.kitchen import audit as auditing
-from holdlog.kitchen.cool import log_cooling
 from holdlog.kitchen.correct import void
 from holdlog.kitchen.due import due
 from holdlog.kitchen.handle import reading, split
@@ -15,6 +14,7 @@ from holdlog.kitchen.settle import Settlement, settle, settle_unit
 from holdlog.kitchen.unit_story import story
 from holdlog.kitchen.why import why
 from tests.kitchen.cold import every, excursions, file, read, take_in
+from tests.kitchen.cooling_log import log_cooling
 from tests.kitchen.shop import Shop, at, codes, day, temp
 
 NIGHT = [

@@ -30,7 +30,7 @@ from holdlog.core.errors import Mistake
 from holdlog.core.moments import HOUR, MINUTE, Instant, from_local
 from holdlog.core.temperature import read_temperature
 from holdlog.journal.engine import open_database
-from holdlog.kitchen import cool, correct, discard, handle
+from holdlog.kitchen import correct, discard, handle
 from holdlog.kitchen.audit import Audit, audit
 from holdlog.kitchen.clock_right import found_right
 from holdlog.kitchen.discard import REASONS
@@ -38,6 +38,7 @@ from holdlog.kitchen.ended import Total
 from holdlog.kitchen.items import Item, add_item, items
 from holdlog.kitchen.kitchen import open_kitchen
 from holdlog.kitchen.prep import Batch, record
+from tests.kitchen.cooling_log import log_cooling
 from tests.kitchen.shop import WHERE, Hand, Shop
 
 YEAR = 2027
@@ -156,7 +157,7 @@ class Year:
         for code, began in self.hot:
             for minutes, degrees in self.other_dice.choice(COOLINGS):
                 moment = Instant(began + minutes * MINUTE)
-                cool.log_cooling(self.kitchen, "MK", code, moment, read_temperature(degrees))
+                log_cooling(self.kitchen, "MK", code, moment, read_temperature(degrees))
         self.hot = []
 
     def probe(self, code: str) -> None:

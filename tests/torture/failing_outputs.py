@@ -1,4 +1,4 @@
-"""What is written beside the journal, and fails: a label, an export, a copy.
+"""What is written beside the journal, and fails: a label, an export, a backup.
 
 Nothing may be left that looks whole and is not, and what was there before stays as it was.
 """
@@ -17,11 +17,6 @@ from holdlog.kitchen.kitchen import SITE
 from tests.torture import alone
 from tests.torture.judge import judge
 from tests.torture.outcome import Outcome
-
-COPY = "import sys, pathlib; from holdlog.journal import backup; "
-COPY += "from holdlog.core.errors import HoldlogError\n"
-COPY += "try: backup.copy(sys.argv[1], pathlib.Path(sys.argv[2]))\n"
-COPY += "except HoldlogError as error: sys.exit('holdlog: ' + error.line())"
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +57,9 @@ def _outputs(code: str) -> tuple[_Output, ...]:
             {"journal.jsonl": b"yesterday's\n"},
         ),
         _Output(
-            "copy",
-            (sys.executable, "-c", COPY, "{db}", "{out}/copy.db"),
-            ("pwrite64", "fdatasync", "fsync", "rename"),
+            "backup",
+            (*program, "backup", "--to", "{out}", "--by", "MK"),
+            ("pwrite64", "fdatasync", "fsync", "link"),
         ),
     )
 

@@ -57,13 +57,21 @@ def verify(
     """
     from holdlog.core.chain import show_head
     from holdlog.core.errors import Mistake
+    from holdlog.core.files import open_file
     from holdlog.core.journal_lines import LONGEST_LINE
     from holdlog.core.journal_lines import verify as job
+    from holdlog.core.whole_files import why
 
     kept = heads_given(head, heads)
-    if not file.is_file():
-        raise Mistake("no-file", f"There is no file {file}.", "holdlog export --to FILE makes one.")
-    with file.open("rb") as lines:
+    try:
+        opened = open_file(file)
+    except OSError as error:
+        raise Mistake(
+            "no-file",
+            f"{file} cannot be read: {why(error, file)}.",
+            "holdlog export --to FILE makes one.",
+        ) from error
+    with opened as lines:
         found = job(iter(lambda: lines.readline(LONGEST_LINE + 1), b""), kept)
     if json:
         emit({"whole": not found.fault, "entries": found.count, "site": found.site,

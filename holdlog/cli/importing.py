@@ -76,6 +76,9 @@ def import_inventory(
     whose day of making or opening nobody knows is left out, and binned. Days in the freezer
     before today count only where the row names the evidence they rest on.
 
+    A lot that looks like a recalled one is refused until somebody has compared them: is it
+    another, the column other lot says yes. Of the very lot that is recalled, all goes on hold.
+
     \b
     Examples:
       holdlog import inventory --example
@@ -116,7 +119,7 @@ def _stock_told(made: "StockIn", shop: "Kitchen") -> list[str]:
 
 def _given(file: str) -> tuple[str, bytes]:
     from holdlog.core.errors import Mistake
-    from holdlog.core.files import is_file
+    from holdlog.core.files import is_there
     from holdlog.core.whole_files import read
     from holdlog.kitchen.rows_in import MAX_BYTES
 
@@ -125,7 +128,7 @@ def _given(file: str) -> tuple[str, bytes]:
     if file == "-":
         return "standard input", sys.stdin.buffer.read(MAX_BYTES + 1)
     path = Path(file)
-    if not is_file(path):
+    if not is_there(path):
         raise Mistake("no-file", f"There is no file {file}.", "To begin with one: --example.")
     return path.name, read(path, most=MAX_BYTES)
 

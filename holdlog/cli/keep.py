@@ -5,10 +5,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from holdlog.cli.heads import Heads, HeadsFile, heads_given, told, typed_right
-from holdlog.cli.show import count_of, emit, note, row_json, row_line, say
+from holdlog.cli.show import columns, count_of, emit, note, row_json, row_line, say
 from holdlog.cli.wiring import By, Code, Json, database, kitchen, moment
 
 if TYPE_CHECKING:
+    from holdlog.journal.checks import Finding
     from holdlog.kitchen.correct import Corrected
     from holdlog.kitchen.kitchen import Kitchen
 
@@ -16,6 +17,9 @@ Number = Annotated[
     int, typer.Argument(metavar="ENTRY", help="The entry's number (see holdlog why).")
 ]
 Why = Annotated[str, typer.Option("--why", help="Why it was wrong.", show_default=False)]
+OtherLot = Annotated[
+    bool, typer.Option("--other-lot", help="Compared: it only looks like a recalled lot.")
+]
 Evidence = Annotated[
     str,
     typer.Option("--evidence", help="The paper or logger it rests on (person in charge).",
@@ -38,12 +42,16 @@ def correct(
     lot: Annotated[
         str, typer.Option("--lot", help="The maker's lot it is of.", show_default=False)
     ] = "",
+    other_lot: OtherLot = False,
     why: Why = "",
     evidence: Evidence = "",
     by: By = "",
     json: Json = False,
 ) -> None:
     r"""Correct a batch: the old entry is voided and stays readable, the right one is added.
+
+    A lot that is recalled is given up only on a named paper (--evidence). One that looks like a
+    recalled lot is taken only once they were compared (--other-lot).
 
     \b
     Examples:
@@ -70,24 +78,15 @@ def correct(
 
     shop = kitchen(context)
     done = correct_making(
-        shop, by, code, change, moment(shop, made) if made else None, why, evidence
-    )
-    if lot.strip():
-        for line in _alike(shop, lot.strip()):
-            note(line)
+        shop, by, code, change, moment(shop, made) if made else None, why, evidence,
+        lot_compared=other_lot,
+    )  # fmt: skip
+    for each in done.near:
+        note(
+            f"LOOK AT THE LOT: {each.what} is recalled ({each.why}), and {lot.strip()} looks like "
+            "it."
+        )
     _corrected(done, shop, json=json, headline="Corrected. Make its labels again: holdlog label.")
-
-
-def _alike(shop: "Kitchen", lot: str) -> list[str]:
-    """The recalled lots that ``lot`` looks like."""
-    from holdlog.kitchen.lots import recalled_lots_like
-
-    with shop.db.reading() as conn:
-        near = recalled_lots_like(shop, conn, lot)
-    return [
-        f"LOOK AT THE LOT: {each.what} is recalled ({each.why}), and {lot} looks like it."
-        for each in near
-    ]
 
 
 def void(
@@ -99,6 +98,8 @@ def void(
     json: Json = False,
 ) -> None:
     r"""Take an entry back. It stays readable, with the reason.
+
+    A recall is lifted so, and only on a named paper: --evidence "maker's letter of 4 June".
 
     \b
     Example:
@@ -190,15 +191,30 @@ def doctor(
         every = [*findings, backup]
         emit([{"check": each.name, "ok": each.ok, "says": each.says} for each in every])
     else:
-        from holdlog.reports.tables import Table
-
-        rows = [("good" if each.ok else "BAD", each.name, each.says) for each in findings]
-        rows.append(("good" if backup.ok else "LOOK", backup.name, backup.says))
-        say([Table("", ("", "", ""), tuple(rows))])
+        states = ["LOOK" if each.look else "good" if each.ok else "BAD" for each in findings]
+        states.append("good" if backup.ok else "LOOK")
+        say(_laid(states, [*findings, backup]))
         say(["All is well." if not bad else f"{len(bad)} of {len(findings)} checks failed."])
         say(typed_right(compared))
     if bad:
         raise typer.Exit(1)
+
+
+def _laid(states: list[str], findings: "list[Finding]") -> list[str]:
+    """One finding under the other. Not as a table, which cuts a word that is too long for its
+    column: a path has to stay whole to be copied.
+    """
+    from holdlog.core.visible import visible
+    from holdlog.reports.wrapping import GAP, pad, wrap
+
+    wide, longest = columns(), max(len(each.name) for each in findings)
+    lines = []
+    for state, each in zip(states, findings, strict=True):
+        first = f"{GAP}{pad(state, 4)}{GAP}{pad(each.name, longest)}{GAP}"
+        # Where that leaves no room for words, they go under it.
+        rest = " " * len(first) if wide >= 2 * len(first) else GAP + GAP
+        lines += wrap(visible(each.says), wide, first=first, rest=rest)
+    return lines
 
 
 def upgrade(context: typer.Context, json: Json = False) -> None:

@@ -65,7 +65,7 @@ def recall(
 
     It holds what is made of it later, too, and what comes in of the lot. What is found is
     discarded (-r recall) or sent back (use --as returned). A recall that was a mistake or was
-    withdrawn is lifted by voiding its entry: holdlog void.
+    withdrawn is lifted by voiding its entry, on a named paper: holdlog void --evidence.
 
     A lot that is not on record is asked about first, with those that look like it; it is held the
     moment it comes in.

@@ -223,7 +223,8 @@ def _then(done: "Recall") -> Iterator[str]:
     if done.start.subject.startswith("lot "):
         keep += " To send a maker's goods back: holdlog use CODE --as returned."
     yield keep
-    yield f'If it was a mistake, or was withdrawn: holdlog void {number} --why "…"'
+    lift = f'holdlog void {number} --why "…" --evidence "…"'
+    yield f"If it was a mistake, or was withdrawn, on a paper: {lift}"
 
 
 def _gone_table(title: str, gone: "Sequence[Gone]", shop: "Kitchen") -> Table:
@@ -278,7 +279,10 @@ def in_force_parts(found: "Sequence[InForce]", shop: "Kitchen") -> "list[Table |
         for each in found
     )  # fmt: skip
     heads = ("entry", "since", "who", "what", "why", "on hand")
-    lift = "To lift one that was a mistake, or was withdrawn: holdlog void ENTRY --why …"
+    lift = (
+        "To lift one that was a mistake, or was withdrawn, on a paper that says so: "
+        "holdlog void ENTRY --why … --evidence …"
+    )
     return [Table("Recalls in force", heads, rows), "", lift]
 
 

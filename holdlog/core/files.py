@@ -36,7 +36,7 @@ def _refuse_others(found: os.stat_result, path: Path) -> None:
     if stat.S_ISDIR(found.st_mode):
         raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
     if not stat.S_ISREG(found.st_mode):
-        raise OSError(errno.EINVAL, "is a device or a pipe, not a file", str(path))
+        raise OSError(errno.EINVAL, "it is a device or a pipe, no plain file", str(path))
 
 
 def is_file(path: Path) -> bool:
@@ -45,6 +45,19 @@ def is_file(path: Path) -> bool:
         return path.is_file()
     except (OSError, ValueError):
         return False
+
+
+def is_there(path: Path) -> bool:
+    """Whether there is anything of that name: a file, a folder, a device. What nobody may look at
+    is taken to be there: who opens it is told why not.
+    """
+    try:
+        path.stat()
+    except (FileNotFoundError, NotADirectoryError, ValueError):
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def read_bytes(path: Path, most: int, hint: str = "") -> bytes:

@@ -1,6 +1,6 @@
 """Corrections: entries that void another and say why. Nothing is ever overwritten."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from holdlog.core import events as ev
@@ -15,12 +15,14 @@ from holdlog.journal.codec import fact_of
 from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen.caught_up import caught_up
 from holdlog.kitchen.items import check_allergens
-from holdlog.kitchen.kitchen import Kitchen, Writing
+from holdlog.kitchen.kitchen import Kitchen, Writing, touched
+from holdlog.kitchen.lots import recalls_in_force
 from holdlog.kitchen.probes import shaken
-from holdlog.kitchen.recall import recall_of_lot
+from holdlog.kitchen.recall import lot_coming_in, recall_of_lot
 from holdlog.kitchen.records import LiveRecords, Making, Reader
 from holdlog.kitchen.standing import standing
 from holdlog.kitchen.telling import tell
+from holdlog.rules.history import with_all_in_it
 
 _NOT_FOOD = (
     ev.KitchenSetUp, ev.StackAdopted, ev.UnitAdded, ev.ItemAdded, ev.ProbeAdded,
@@ -34,12 +36,14 @@ class Corrected:
     """What was corrected, by which entry, and the containers whose rows were folded again.
 
     ``pending``: until the person in charge confirms that entry, the stricter fact counts.
+    ``near``: recalled lots that its corrected lot may be mistyped for.
     """
 
     says: str
     entry: int
     rows: tuple[ContainerRow, ...]
     pending: bool
+    near: tuple[ev.Recalled, ...] = ()
 
 
 def void(kitchen: Kitchen, by: str, number: int, why: str, evidence: str = "") -> Corrected:
@@ -47,6 +51,7 @@ def void(kitchen: Kitchen, by: str, number: int, why: str, evidence: str = "") -
 
     On a later day the voiding of a fact that shortens a date waits (``pending``) until the
     person in charge confirms it: give ``evidence`` (the paper or logger) to confirm at once.
+    A recall is lifted on evidence alone, at any time; so is what is under one taken out of it.
     """
     reason = _said(why, "Why was it wrong?", '--why "…"')
     with kitchen.writing(by) as write:
@@ -66,6 +71,8 @@ def void(kitchen: Kitchen, by: str, number: int, why: str, evidence: str = "") -
             )
         if _is_voided(write, entry):
             raise Mistake("is-voided", f"Entry {number} is void already.", "")
+        if isinstance(fact, ev.Recalled) and not _names_a_paper(evidence):
+            raise _no_paper(fact.what)
         drafts: list[tuple[ev.Fact, Instant, str]] = [
             (ev.Voided(number, reason), write.recorded_at, entry.subject)
         ]
@@ -74,6 +81,8 @@ def void(kitchen: Kitchen, by: str, number: int, why: str, evidence: str = "") -
             (ev.Voided(twin.number, reason), write.recorded_at, twin.subject)
             for twin in _twins(write, entry, fact)
         ]
+        subjects = [subject for _, _, subject in drafts]
+        recalled = set() if _names_a_paper(evidence) else _recalled(write, subjects)
         voids = write.append(*drafts)
         written = voids[0]
         if evidence.strip():
@@ -85,13 +94,15 @@ def void(kitchen: Kitchen, by: str, number: int, why: str, evidence: str = "") -
                     for each in named
                 )
             )
-        subjects = [subject for _, _, subject in drafts]
         # Of a check of a thermometer: what was read on it.
         subjects += shaken(write, entry.subject, written.number)
         rows = write.settle(*dict.fromkeys(subjects))
         # Put back on hand, or back where it stood: what it missed meanwhile is found.
         missed = caught_up(write, [row.code for row in rows if row.ended_at is None], entry.at)
         rows = [missed.get(row.code, row) for row in rows]
+        # That none of a recalled lot was poured in, or came at all, sets food free as well.
+        for code in sorted(recalled - _recalled(write, subjects)):
+            raise _no_paper(show(code))
         reader = Reader(LiveRecords(write.conn, kitchen.site), kitchen.where)
         still = any(each.entry.number == number for each in reader.standing(entry.subject))
         return Corrected(tell(fact), written.number, tuple(rows), still)
@@ -119,11 +130,14 @@ def correct_making(
     at: Instant | None,
     why: str,
     evidence: str = "",
+    *,
+    lot_compared: bool = False,
 ) -> Corrected:
     """Void how a batch was made and write it anew: another time (``at``), or other facts.
 
     On a later day a later time waits for the person in charge: until then the earlier counts.
-    A lot is given up only on ``evidence`` then, and at any time where it is recalled.
+    A lot is given up only on ``evidence`` then, and at any time where it is recalled. Another lot
+    that looks like a recalled one is taken only where somebody has compared them.
     """
     reason = _said(why, "Why was it wrong?", '--why "…"')
     with kitchen.writing(by) as write:
@@ -135,8 +149,12 @@ def correct_making(
         number = making.entry.number
         moment = making.entry.at if at is None else at
         right = change(making.fact)
-        if not evidence.strip():
+        if not _names_a_paper(evidence):
             _refuse_lot_given_up(write, row.batch, making.fact, right)
+        lot = getattr(right, "lot", "")
+        near: tuple[ev.Recalled, ...] = ()
+        if lot != getattr(making.fact, "lot", ""):
+            _, near = lot_coming_in(write.kitchen, write.conn, lot, compared=lot_compared)
         voided, _ = write.append(
             (ev.Voided(number, reason), write.recorded_at, row.batch),
             (right, moment, row.batch),
@@ -150,7 +168,7 @@ def correct_making(
         rows = [missed.get(each.code, each) for each in rows]
         after = Reader(LiveRecords(write.conn, kitchen.site), kitchen.where)
         still = any(each.entry.number == number for each in after.standing(row.batch))
-        return Corrected(tell(making.fact), voided.number, tuple(rows), still)
+        return Corrected(tell(making.fact), voided.number, tuple(rows), still, near)
 
 
 def with_allergens(names: tuple[str, ...]) -> Callable[[ev.Fact], ev.Fact]:
@@ -267,6 +285,35 @@ def _said(text: str, question: str, how: str) -> str:
     if not text.strip():
         raise Mistake("no-reason", question, f"Say it: {how}.")
     return text.strip()
+
+
+def _no_paper(what: str) -> Mistake:
+    return Mistake(
+        "no-evidence",
+        f"On what does it rest that {what} is no longer recalled? It stays on hold.",
+        'The person in charge names the paper: --evidence "maker\'s letter of 4 June".',
+    )
+
+
+def _recalled(write: Writing, subjects: Sequence[str]) -> set[str]:
+    """The codes of what is under a recall, among all that the entries about ``subjects`` touch."""
+    if not recalls_in_force(write.kitchen, write.conn):
+        return set()
+    codes, _ = touched(write.conn, write.kitchen.site, subjects)
+    return {
+        code
+        for code in codes
+        if any(
+            isinstance(event.fact, ev.Recalled)
+            for food in with_all_in_it(write.look(code, write.recorded_at)[0].history)
+            for event in food.events
+        )
+    }
+
+
+def _names_a_paper(evidence: str) -> bool:
+    """Whether it can be looked up: a dash names nothing."""
+    return any(sign.isalnum() for sign in evidence)
 
 
 def _numbered(write: Writing, number: int) -> Entry:

@@ -13,7 +13,7 @@ from holdlog.journal import entries as journal_entries
 from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Connection
 from holdlog.kitchen.kitchen import KITCHEN, Kitchen, Writing
-from holdlog.kitchen.rows_in import Fault, RowIn
+from holdlog.kitchen.rows_in import Fault, RowIn, WrongCell
 
 Made = TypeVar("Made")
 Said = TypeVar("Said")
@@ -82,7 +82,8 @@ def _row(conn: Connection, row: RowIn, faults: list[Fault]) -> Iterator[None]:
         with conn.begin_nested():
             yield
     except Mistake as mistake:
-        faults.append(Fault(row.number, "", mistake.sentence, mistake.hint))
+        column = mistake.column if isinstance(mistake, WrongCell) else ""
+        faults.append(Fault(row.number, column, mistake.sentence, mistake.hint))
 
 
 def _place(fault: Fault) -> tuple[int, str]:

@@ -27,11 +27,11 @@ from holdlog.kitchen.import_in import Imported, bring_in
 from holdlog.kitchen.items import Item, find_item, items
 from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
 from holdlog.kitchen.prep import MOST_CONTAINERS, Batch, record_in
-from holdlog.kitchen.rows_in import RowIn, read_rows
+from holdlog.kitchen.rows_in import RowIn, WrongCell, read_rows
 
 COLUMNS = (
     "item", "amount", "containers", "unit", "made on", "opened on", "received on", "maker's date",
-    "date for", "lot", "frozen on", "thawed on", "evidence", "house days",
+    "date for", "lot", "other lot", "frozen on", "thawed on", "evidence", "house days",
 )  # fmt: skip
 _EXAMPLE: tuple[dict[str, str], ...] = (
     {
@@ -52,6 +52,12 @@ _BEGINNINGS = ("made on", "opened on", "received on")
 _KINDS = dict(zip(_BEGINNINGS, ("prepared", "opened", "received"), strict=True))
 _DATE_FOR: tuple[ev.MakerDateFor, ...] = ("safety", "quality", "use-or-freeze-by")
 MOST_HOUSE_DAYS = 365
+# What record_in may refuse a lot for, and what to do about it in a file.
+_OF_THE_LOT = {
+    "long-lot": "",
+    "looks-recalled": "Keep it apart and compare it with the package: is it that lot, write it as "
+    "it is recalled; is it another, write yes in the column other lot.",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +73,9 @@ class Stock:
 
 @dataclass(frozen=True, slots=True)
 class StockIn:
-    """The containers of a row. ``near``: recalled lots that its ``lot`` may be mistyped for."""
+    """The containers of a row. ``near``: recalled lots that its ``lot`` only looks like, as the
+    row says.
+    """
 
     rows: tuple[ContainerRow, ...]
     lot: str
@@ -91,7 +99,12 @@ def import_inventory(
 
 
 def _record(write: Writing, stock: Stock) -> StockIn:
-    made = record_in(write, stock.batch)
+    try:
+        made = record_in(write, stock.batch)
+    except Mistake as mistake:
+        if mistake.code not in _OF_THE_LOT:
+            raise
+        raise WrongCell("lot", mistake, _OF_THE_LOT[mistake.code]) from mistake
     rows = _frozen(write, stock, made.rows)
     return StockIn(rows, stock.batch.lot, made.near)
 
@@ -152,6 +165,7 @@ def _stock(row: RowIn, kitchen: Kitchen, known: Sequence[Item], now: Instant) ->
     containers = _whole(row, "containers", MOST_CONTAINERS) or 1
     house_days = _whole(row, "house days", MOST_HOUSE_DAYS)
     amount = _amount(row)
+    compared = _lot_compared(row)
     if item is None or unit is None or start is None or begun is None:
         return None
     batch = Batch(
@@ -159,7 +173,7 @@ def _stock(row: RowIn, kitchen: Kitchen, known: Sequence[Item], now: Instant) ->
         facts=ev.Food(item="", category="", house_days=house_days) if house_days else None,
         kind=_KINDS[given[0]], maker_use_by=maker[0], maker_date_for=maker[1],
         lot=row.text("lot") if given[0] != "made on" else "",
-        lot_compared=True,  # the look before the import names them
+        lot_compared=compared,
     )  # fmt: skip
     if given[0] == "made on" and (row.text("lot") or maker[0] is not None):
         row.wrong("lot", "a maker's date and lot belong to food that was opened or received")
@@ -229,6 +243,14 @@ def _maker_date(row: RowIn) -> tuple[date | None, ev.MakerDateFor]:
     except Mistake as mistake:
         row.mistaken("maker's date", mistake)
         return None, date_for
+
+
+def _lot_compared(row: RowIn) -> bool:
+    """Whether somebody has looked that the lot is not a recalled one that looks like it."""
+    compared = row.yes_or_no("other lot") or False
+    if compared and not row.text("lot"):
+        row.wrong("other lot", "it is for the lot, and there is none")
+    return compared
 
 
 def _whole(row: RowIn, column: str, most: int) -> int | None:

@@ -22,8 +22,6 @@ EXAMPLE = (
     ("herb butter", "dairy", "milk|tree nuts", "contains almonds", "", "4", "yes", "", "house"),
 )
 BETWEEN = "|"
-# A spreadsheet makes TRUE of what it takes for that.
-_YES_OR_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 MOST_THAW_DAYS, MOST_HOUSE_DAYS = 10, 365
 
 
@@ -74,7 +72,7 @@ def _item(row: RowIn) -> ev.ItemAdded:
         cautions=_many(row.text("cautions")),
         thaw_days=_whole(row, "thaw days", 0, MOST_THAW_DAYS),
         house_days=_whole(row, "house days", 1, MOST_HOUSE_DAYS),
-        ready_to_eat=_yes_or_no(row, "ready to eat"),
+        ready_to_eat=row.yes_or_no("ready to eat"),
         source=row.text("source"),
         cost=_cost(row),
     )
@@ -113,13 +111,3 @@ def _whole(row: RowIn, column: str, least: int, most: int) -> int | None:
             return number
     row.wrong(column, f"{text!r} is not a whole number from {least} to {most}")
     return None
-
-
-def _yes_or_no(row: RowIn, column: str) -> bool | None:
-    text = row.text(column)
-    if not text:
-        return None
-    said = _YES_OR_NO.get(text.lower())
-    if said is None:
-        row.wrong(column, f"{text!r}: write yes or no, or leave it empty")
-    return said

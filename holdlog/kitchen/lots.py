@@ -64,16 +64,19 @@ def recalls_in_force(kitchen: Kitchen, conn: Connection) -> list[Standing]:
 
 
 def recalled_lots_like(kitchen: Kitchen, conn: Connection, lot: str) -> list[ev.Recalled]:
-    """The recalls in force of lots that ``lot`` may be mistyped for."""
-    near = lots_near(lot_key(lot))
-    facts = ((each.entry.subject, each.fact) for each in recalls_in_force(kitchen, conn))
-    return [
-        fact
-        for subject, fact in facts
-        if isinstance(fact, ev.Recalled)
-        and subject.startswith(LOT)
-        and subject.removeprefix(LOT) in near
-    ]
+    """The recalls in force of lots that ``lot`` may be mistyped for, or that may be ``lot``
+    written in another way: more of it typed from the notice, or from the crate.
+    """
+    facts = {
+        each.entry.subject.removeprefix(LOT): each.fact
+        for each in recalls_in_force(kitchen, conn)
+        if each.entry.subject.startswith(LOT) and isinstance(each.fact, ev.Recalled)
+    }
+    if not facts:
+        return []
+    key = lot_key(lot)
+    near = lots_near(key)
+    return [fact for other, fact in facts.items() if other in near or key in lots_alike(other)]
 
 
 def lots_named(lots: Iterable[Lot]) -> str:

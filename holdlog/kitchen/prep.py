@@ -17,10 +17,9 @@ from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen.caught_up import caught_up
 from holdlog.kitchen.items import Item, check_allergens
 from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
-from holdlog.kitchen.lots import recalled_lots_like
 from holdlog.kitchen.probes import known
 from holdlog.kitchen.project import allergens
-from holdlog.kitchen.recall import recall_of_lot
+from holdlog.kitchen.recall import lot_coming_in
 from holdlog.kitchen.records import Making, Origin
 from holdlog.rules.faults import Verdict
 from holdlog.rules.history import Event, History
@@ -93,8 +92,9 @@ def record_in(write: Writing, wanted: Batch) -> Recorded:
             f"Say how many, from 1 to {MOST_CONTAINERS}.",
         )
     wanted = replace(wanted, probe=known(write.kitchen, write.conn, wanted.probe))
-    recalled = recall_of_lot(write.kitchen, write.conn, wanted.lot)
-    near = () if recalled else _recalled_near(write, wanted)
+    recalled, near = lot_coming_in(
+        write.kitchen, write.conn, wanted.lot, compared=wanted.lot_compared
+    )
     parts = _ingredients(write, wanted)
     inherited = _allergens(wanted, parts)
     food = _food(wanted, inherited, susceptible=write.kitchen.susceptible)
@@ -120,24 +120,6 @@ def record_in(write: Writing, wanted: Batch) -> Recorded:
     if not warm:
         _refuse_out_of_the_cold(made, wanted.unit)
     return Recorded(batch, made, inherited, recalled, near)
-
-
-def _recalled_near(write: Writing, wanted: Batch) -> tuple[ev.Recalled, ...]:
-    """Recalled lots that this one may be mistyped for. Raises ``Mistake("looks-recalled")`` unless
-    somebody has compared them: in doubt, nothing is given a date to be served by.
-    """
-    lot = wanted.lot.strip()
-    if not lot:
-        return ()
-    near = tuple(recalled_lots_like(write.kitchen, write.conn, lot))
-    if near and not wanted.lot_compared:
-        raise Mistake(
-            "looks-recalled",
-            f"Lot {lot} looks like {near[0].what}, which is recalled ({near[0].why}).",
-            "Nothing was recorded; keep it apart. Compare it with the crate: is it that lot, write "
-            "it as it is recalled; is it another, say --other-lot.",
-        )
-    return near
 
 
 def _new_batch(write: Writing) -> str:

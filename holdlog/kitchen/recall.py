@@ -5,8 +5,8 @@ made of it from now on, what comes back because its end is voided, and every del
 written down before the recall or after it: none of them needs an entry of its own that somebody
 could forget. So a lot may be recalled before any of it came, once a person has said that it is
 not mistyped. Food under a recall is discarded or sent back. A recall that was a mistake, or that
-its maker withdrew, is lifted as a whole, by voiding its entry; on a later day that waits for the
-person in charge.
+its maker withdrew, is lifted as a whole, by voiding its entry, and at any time only on a paper
+that is named: it sets food free.
 """
 
 from dataclasses import dataclass, replace
@@ -14,14 +14,14 @@ from dataclasses import dataclass, replace
 from holdlog.core import events as ev
 from holdlog.core.amounts import Amount, read_amount
 from holdlog.core.errors import Mistake
-from holdlog.core.lots import lot_subject
+from holdlog.core.lots import check_lot, lot_subject
 from holdlog.core.moments import Instant, show_moment
 from holdlog.journal import entries as journal_entries
 from holdlog.journal import kinship
 from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen.kitchen import LOT, Kitchen
-from holdlog.kitchen.lots import Lot, lots_like, recalls_in_force
+from holdlog.kitchen.lots import Lot, lots_like, recalled_lots_like, recalls_in_force
 from holdlog.kitchen.standing import Standing, standing
 from holdlog.kitchen.trace import Start, going_on, start_of
 
@@ -164,6 +164,32 @@ def recall_of_lot(kitchen: Kitchen, conn: Connection, lot: str) -> str:
     """Why a maker's lot is recalled; empty: it is not."""
     found = standing_recall(kitchen, conn, lot_subject(lot)) if lot.strip() else None
     return found.fact.why if found is not None and isinstance(found.fact, ev.Recalled) else ""
+
+
+def lot_coming_in(
+    kitchen: Kitchen, conn: Connection, lot: str, *, compared: bool
+) -> tuple[str, tuple[ev.Recalled, ...]]:
+    """Why a maker's lot that food is said to be of is recalled, or which recalled lots it may be
+    mistyped for. ``compared``: somebody has looked that it is none of these.
+
+    Raises ``Mistake``: ``"long-lot"``, and ``"looks-recalled"`` unless somebody has compared them:
+    in doubt, nothing is given a date to be served by. The very lot that is recalled always comes
+    in: it is held.
+    """
+    if recalled := recall_of_lot(kitchen, conn, lot):
+        return recalled, ()
+    check_lot(lot)
+    if not lot.strip():
+        return "", ()
+    near = tuple(recalled_lots_like(kitchen, conn, lot))
+    if near and not compared:
+        raise Mistake(
+            "looks-recalled",
+            f"Lot {lot.strip()} looks like {near[0].what}, which is recalled ({near[0].why}).",
+            "Nothing was recorded; keep it apart. Compare it with the crate: is it that lot, write "
+            "it as it is recalled; is it another, say --other-lot.",
+        )
+    return "", near
 
 
 def _found(

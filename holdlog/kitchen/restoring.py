@@ -8,6 +8,7 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from holdlog.core.errors import Fault, HoldlogError, Mistake
+from holdlog.core.files import is_there
 from holdlog.core.moments import Instant
 from holdlog.journal import arrival, migrate
 from holdlog.journal import backup as journal_backup
@@ -153,7 +154,8 @@ def _in_place(
 @contextmanager
 def _source(file: Path, target: Database) -> Iterator[tuple[Database, Connection]]:
     if not file.is_file():
-        raise Mistake("no-file", f"There is no file {file}.", "See: holdlog backup list")
+        says = f"{file} is no plain file." if is_there(file) else f"There is no file {file}."
+        raise Mistake("no-file", says, "See: holdlog backup list")
     if target.path is not None and target.path.exists() and file.samefile(target.path):
         raise Mistake("the-journal", f"{file} is the journal itself.", "Name one of its backups.")
     db = open_database(file, must_exist=True)

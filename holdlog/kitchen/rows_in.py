@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from itertools import islice
 
 from holdlog.core.csv_text import restored
-from holdlog.core.errors import BadFile, HoldlogError
+from holdlog.core.errors import BadFile, HoldlogError, Mistake
 from holdlog.core.visible import quoted, visible
 
 MAX_BYTES = 5_000_000
@@ -23,6 +23,8 @@ MAX_COLUMNS = 100
 MAX_LINE = 120_000
 _SEP = re.compile(r"\"?sep=([,;\t])\"?", re.IGNORECASE)
 _SAVE = 'Save it as CSV, UTF-8: among the kinds of file that one is called "CSV UTF-8".'
+# A spreadsheet makes TRUE of what it takes for that.
+_YES_OR_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 _OTHER_KINDS = {
     b"PK\x03\x04": "a spreadsheet or an archive",
     b"\xd0\xcf\x11\xe0": "a spreadsheet",
@@ -69,6 +71,22 @@ class RowIn:
     def mistaken(self, column: str, mistake: HoldlogError) -> None:
         """Note what a cell was refused for."""
         self.wrong(column, mistake.sentence, mistake.hint)
+
+    def yes_or_no(self, column: str) -> bool | None:
+        """What a cell answers; None where it is empty, and with a fault noted for another word."""
+        text = self.text(column)
+        said = _YES_OR_NO.get(text.lower())
+        if text and said is None:
+            self.wrong(column, f"{text!r}: write yes or no, or leave it empty")
+        return said
+
+
+class WrongCell(Mistake):
+    """A mistake that was found while a row was recorded, and lies in one of its cells."""
+
+    def __init__(self, column: str, mistake: Mistake, hint: str = "") -> None:
+        super().__init__(mistake.code, mistake.sentence, hint or mistake.hint)
+        self.column = column
 
 
 def read_rows(data: bytes, known: Sequence[str], needed: Sequence[str]) -> list[RowIn]:

@@ -20,7 +20,7 @@ from holdlog.core import events as ev
 from holdlog.core.chain import Entry
 from holdlog.core.codes import LENGTH, looks_like_a_code, show
 from holdlog.core.errors import Fault, Mistake
-from holdlog.core.lots import lot_key, lot_subject
+from holdlog.core.lots import check_lot, lot_key, lot_subject
 from holdlog.core.moments import Instant
 from holdlog.core.visible import one_line, quoted
 from holdlog.journal import kinship, on_hand
@@ -165,13 +165,18 @@ def _quoted(text: str) -> str:
 
 def _lot(kitchen: Kitchen, conn: Connection, lot: str, *, absent: bool) -> Start:
     batches = kinship.of_lots(conn, kitchen.site, [lot_key(lot)])
+    recalled = not batches and any(
+        each.entry.subject == lot_subject(lot) for each in recalls_in_force(kitchen, conn)
+    )
+    if not batches and not recalled:
+        check_lot(lot)
     if not batches and not absent:
         close = lots_like(kitchen, conn, lot, mistyped=True)
         hint = f"Near it: {lots_named(close)}." if close else (
             "Lots are kept where they were said: holdlog receive --lot, holdlog open --lot."
         )  # fmt: skip
         said = f"No batch of lot {one_line(lot, _MOST_SHOWN)} is on record"
-        if any(each.entry.subject == lot_subject(lot) for each in recalls_in_force(kitchen, conn)):
+        if recalled:
             said += "; it is recalled, and will be held when it comes in"
         raise Mistake("no-lot", f"{said}.", hint)
     called = batches[0].lot if batches else lot

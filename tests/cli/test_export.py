@@ -133,7 +133,9 @@ def test_an_older_file_is_not_overwritten_unasked(till: Till, exported: Path) ->
 
 
 def test_verify_asks_for_a_file_and_a_head_that_can_be(till: Till, exported: Path) -> None:
-    assert "no file" in till.run("verify", "none.jsonl").refusal()
+    assert "there is no such file" in till.run("verify", "none.jsonl").refusal()
+    assert "no plain file" in till.run("verify", "/dev/zero").refusal()
+    assert "no plain file" in till.run("restore", "/dev/zero", "--dry-run").refusal()
     assert "no head" in till.run("verify", str(exported), "--head", "abc").refusal()
     found = till.data("verify", str(exported))
     assert found["whole"] is True

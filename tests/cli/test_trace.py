@@ -112,13 +112,20 @@ def test_a_notice_that_comes_before_the_goods_holds_them_when_they_come(till: Ti
     near = till.run(*likely, "--other-lot")
     assert "LOOK AT THE LOT: lot L977 is recalled" in near.err
     assert "977: ham, cooked" in till.ok("trace", "--lot", "L977")
+    (code,) = till.codes("receive", "ham, cooked", "1kg", "--lot", "X1", "--tape")
+    again = ("correct", code, "--lot", "L 97T", "--why", "read again")
+    assert "looks like lot L977" in till.run(*again).refusal()
+    assert "L 97T looks like it" in till.run(*again, "--other-lot").err
 
 
 def test_the_person_in_charge_cannot_settle_a_recall_away(till: Till, soup: dict[str, str]) -> None:
     entry = till.data("recall", "--lot", "L442", "--why", "glass")["entry"]
     kept = till.run("settle", soup["cream"], "--keep", "--why", "looks fine", "--evidence", "me")
     assert "voided" in kept.refusal()
-    till.ok("void", str(entry), "--why", "it is lot L424")
+    lift = ("void", str(entry), "--why", "it is lot L424")
+    assert "lot L-442 is no longer recalled? It stays on hold." in till.run(*lift).refusal()
+    assert "--evidence" in " ".join(till.ok("recall", "--list").split())
+    till.ok(*lift, "--evidence", "maker's notice 4711")
     assert till.data("why", soup["cream"])["fault"] is None
 
 
@@ -155,6 +162,12 @@ def test_a_file_with_faults_is_told_row_by_row_and_leaves_with_2(till: Till) -> 
     assert program.code == 2
     assert {each["column"] for each in program.json()["faults"]} == {"unit", "made on"}
     assert till.entries() == before
+
+
+def test_what_is_no_plain_file_is_not_read_in_and_not_said_to_be_missing(till: Till) -> None:
+    for name, says in (("/dev/zero", "it is a device or a pipe"), (".", "it is a folder"),
+                       ("gone.csv", "There is no file gone.csv")):  # fmt: skip
+        assert says in till.run("import", "items", name).refusal()
 
 
 def test_an_inventory_is_looked_at_then_recorded_then_labelled(till: Till) -> None:

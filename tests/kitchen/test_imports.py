@@ -139,6 +139,9 @@ def test_what_only_the_rules_refuse_is_a_fault_of_its_row_too(open_day: Shop) ->
         ("made on,house days", "chicken stock,walk-in,2026-06-01,many", "house days"),
         ("opened on,maker's date", "chicken stock,walk-in,2026-06-01,soon", "maker's date"),
         ("opened on,date for", "chicken stock,walk-in,2026-06-01,fun", "date for"),
+        ("opened on,lot,other lot", "chicken stock,walk-in,2026-06-01,L1,maybe", "other lot"),
+        ("opened on,other lot", "chicken stock,walk-in,2026-06-01,yes", "other lot"),
+        ("opened on,lot", f"chicken stock,walk-in,2026-06-01,{'9' * 121}", "lot"),
         ("made on", "chicken stock,walk-in,2026-06-01,extra", ""),
         ("made on", "chicken stock,walk-in,2026-06-01\x07", "made on"),
     ],
@@ -299,15 +302,24 @@ def test_an_item_that_stands_twice_or_is_of_no_category_is_a_fault(shop: Shop) -
         assert not any(item.name == "A" for item in items(shop.kitchen, conn))
 
 
-def test_a_lot_that_looks_like_a_recalled_one_is_told_when_it_is_read_in(open_day: Shop) -> None:
+def test_a_lot_that_looks_like_a_recalled_one_is_read_in_only_where_the_row_says_it_was_compared(
+    open_day: Shop,
+) -> None:
+    """Nothing of the file is recorded else; the very lot that is recalled comes in on hold."""
     recall(open_day.kitchen, "jr", "", "L442", "listeria", absent=True)
-    done = stock(
-        open_day,
-        'item,unit,opened on,lot\n"cream, opened",walk-in,2026-06-03,L424\n'
-        '"cream, opened",walk-in,2026-06-03,X9\n',
-        yes=False,
-    )
-    assert [[each.what for each in made.near] for _, made in done.rows] == [["lot L442"], []]
+    heads = "item,unit,opened on,lot,other_lot"
+    rows = [f'"cream, opened",walk-in,2026-06-03,{lot}' for lot in ("X9,", "L424,", "l-442,no")]
+    before = open_day.entries()
+    done = stock(open_day, "\n".join([heads, *rows, *rows[1:2]]))
+    assert [each.where for each in done.faults] == ["row 3, lot", "row 5, lot"]
+    assert "looks like lot L442, which is recalled (listeria)" in done.faults[0].says
+    assert "other lot" in done.faults[0].hint
+    assert open_day.entries() == before
+    rows[1] = rows[1] + "TRUE"
+    done = stock(open_day, "\n".join([heads, *rows]))
+    assert done.recorded
+    assert [[each.what for each in made.near] for _, made in done.rows] == [[], ["lot L442"], []]
+    assert [made.rows[0].verdict for _, made in done.rows] == ["", "", "hold"]
 
 
 def test_a_day_without_an_hour_is_taken_where_it_is_strictest(open_day: Shop) -> None:

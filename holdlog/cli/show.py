@@ -1,6 +1,5 @@
 """Showing results: words for people, JSON for programs."""
 
-import json
 import sys
 from collections.abc import Sequence
 from decimal import Decimal
@@ -42,6 +41,8 @@ def emit(data: Any) -> None:
 
     A remark about the clock is in it as ``clock``, if it is an object.
     """
+    import json
+
     from holdlog.core.visible import escaped
 
     remark = tell_beside()

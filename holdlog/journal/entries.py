@@ -6,16 +6,17 @@ follow from it: both are kept, or neither.
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import cache
 from itertools import starmap
 
-from sqlalchemy import Connection, Select, bindparam, insert, select
+from sqlalchemy import Connection, bindparam, insert, select
 
 from holdlog.core.chain import FIRST, Entry, link
 from holdlog.core.errors import Mistake
 from holdlog.core.events import Fact
 from holdlog.core.moments import DAY, Instant
 from holdlog.journal.codec import encode
-from holdlog.journal.rows import Prepared, chunks, streamed, tuples
+from holdlog.journal.rows import Prepared, chunks, maker, streamed, tuples
 from holdlog.journal.tables import entry as table
 from holdlog.journal.tables import site as sites
 from holdlog.journal.turns import open_site, take_or_open
@@ -24,16 +25,22 @@ COLUMNS = [field.name for field in fields(Entry)]
 _ALL = select(*(table.c[name] for name in COLUMNS)).where(table.c.site == bindparam("site"))
 _IN_ORDER = _ALL.order_by(table.c.number)
 _NUMBERED = Prepared(_ALL.where(table.c.number == bindparam("number")))
-_OF_SUBJECTS = _ALL.where(table.c.subject.in_(bindparam("subjects", expanding=True)))
+_OF_SUBJECTS = Prepared(_ALL.where(table.c.subject.in_(bindparam("subjects", expanding=True))))
 _SINCE = Prepared(
     _IN_ORDER.where(table.c.subject == bindparam("subject"), table.c.number > bindparam("number"))
 )
-_WRITTEN = _IN_ORDER.where(
-    table.c.number >= bindparam("first"),
-    table.c.number < bindparam("last"),
-    table.c.kind.in_(bindparam("kinds", expanding=True)) | (table.c.recorded_at > table.c.at),
+_WRITTEN = Prepared(
+    _IN_ORDER.where(
+        table.c.number >= bindparam("first"),
+        table.c.number < bindparam("last"),
+        table.c.kind.in_(bindparam("kinds", expanding=True)) | (table.c.recorded_at > table.c.at),
+    )
 )
-_OF_KINDS = _ALL.where(table.c.kind.in_(bindparam("kinds", expanding=True)))
+_BOUNDS = {
+    "since": table.c.at >= bindparam("since"),
+    "until": table.c.at < bindparam("until"),
+    "written_since": table.c.recorded_at >= bindparam("written_since"),
+}
 _LATEST = (
     _ALL.where(table.c.subject == bindparam("subject"), table.c.at < bindparam("until"))
     .order_by(table.c.at.desc(), table.c.number.desc())
@@ -52,6 +59,7 @@ _HEAD = Prepared(
     .limit(1)
 )
 _INSERT = insert(table)
+_made = maker(Entry)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +119,7 @@ def latest(
     rows = tuples(conn, _LATEST_LATELY, **values, since=lately)
     if not rows:
         rows = tuples(conn, _LATEST_OF_SUBJECT, **values)
-    return Entry(*rows[0]) if rows else None
+    return _made(*rows[0]) if rows else None
 
 
 def head(conn: Connection, site: str) -> tuple[int, str, Instant]:
@@ -124,21 +132,21 @@ def head(conn: Connection, site: str) -> tuple[int, str, Instant]:
 def numbered(conn: Connection, site: str, number: int) -> Entry | None:
     """The entry with this number, or None."""
     rows = tuples(conn, _NUMBERED, site=site, number=number)
-    return Entry(*rows[0]) if rows else None
+    return _made(*rows[0]) if rows else None
 
 
 def of_subjects(conn: Connection, site: str, subjects: Iterable[str]) -> list[Entry]:
     """The entries about any of ``subjects``, by number."""
     found: list[Entry] = []
     for some in chunks(dict.fromkeys(subjects)):
-        found.extend(starmap(Entry, tuples(conn, _OF_SUBJECTS, site=site, subjects=some)))
+        found.extend(starmap(_made, tuples(conn, _OF_SUBJECTS, site=site, subjects=some)))
     found.sort(key=lambda entry: entry.number)
     return found
 
 
 def about_since(conn: Connection, site: str, subject: str, number: int) -> list[Entry]:
     """The entries about ``subject`` that were written after entry ``number``, in order."""
-    return list(starmap(Entry, tuples(conn, _SINCE, site=site, subject=subject, number=number)))
+    return list(starmap(_made, tuples(conn, _SINCE, site=site, subject=subject, number=number)))
 
 
 def of_kinds(
@@ -155,22 +163,21 @@ def of_kinds(
 
     It is ``at`` that counts, when it happened, not when it was written. None: no bound.
     """
-    query: Select[tuple[object, ...]] = _OF_KINDS
-    values: dict[str, object] = {"site": site, "kinds": list(kinds)}
-    if since is not None:
-        query = query.where(table.c.at >= bindparam("since"))
-        values["since"] = since
-    if until is not None:
-        query = query.where(table.c.at < bindparam("until"))
-        values["until"] = until
-    if written_since is not None:
-        query = query.where(table.c.recorded_at >= bindparam("written_since"))
-        values["written_since"] = written_since
+    given = (("since", since), ("until", until), ("written_since", written_since))
+    bounds = {name: at for name, at in given if at is not None}
+    query = _of_kinds(*bounds)
     # Put in order here: asked to do it, SQLite walks the whole journal by number instead of
     # looking up the few entries of a kind.
-    found = list(starmap(Entry, tuples(conn, query, **values)))
+    rows = tuples(conn, query, site=site, kinds=list(kinds), **bounds)
+    found = list(starmap(_made, rows))
     found.sort(key=lambda entry: entry.number)
     return found
+
+
+@cache
+def _of_kinds(*bounds: str) -> Prepared:
+    of_kinds = _ALL.where(table.c.kind.in_(bindparam("kinds", expanding=True)))
+    return Prepared(of_kinds.where(*(_BOUNDS[name] for name in bounds)))
 
 
 def written(
@@ -183,7 +190,7 @@ def written(
     """
     first, last = (first_written(conn, site, at) for at in (since, until))
     values = {"site": site, "first": first, "last": last, "kinds": list(kinds)}
-    return list(starmap(Entry, tuples(conn, _WRITTEN, **values)))
+    return list(starmap(_made, tuples(conn, _WRITTEN, **values)))
 
 
 def first_written(conn: Connection, site: str, at: Instant) -> int:
@@ -203,7 +210,7 @@ def first_written(conn: Connection, site: str, at: Instant) -> int:
 
 def stream(conn: Connection, site: str) -> Iterator[Entry]:
     """Every entry of ``site`` by number, a few at a time: use it up inside the transaction."""
-    return starmap(Entry, streamed(conn, _IN_ORDER, site=site))
+    return starmap(_made, streamed(conn, _IN_ORDER, site=site))
 
 
 def site_names(conn: Connection) -> list[str]:

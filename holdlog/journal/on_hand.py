@@ -6,7 +6,7 @@ come. The tables may be emptied and filled again from the journal at will.
 
 import json
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, fields, make_dataclass
+from dataclasses import dataclass, fields
 from datetime import date
 from functools import cache, lru_cache
 from itertools import starmap
@@ -17,7 +17,7 @@ from sqlalchemy import Connection, Executable, Select, Table, bindparam, func, s
 from holdlog.core.errors import Fault
 from holdlog.core.moments import Instant
 from holdlog.journal import tables
-from holdlog.journal.rows import Prepared, insert_over, tuples
+from holdlog.journal.rows import Prepared, insert_over, maker, tuples
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,12 +91,7 @@ _CONTAINER = [field.name for field in fields(ContainerRow)]
 _LINK = [field.name for field in fields(LinkRow)]
 _CAUTIONS = _CONTAINER.index("cautions")
 _LAST_DAY = _CONTAINER.index("last_day")
-# A frozen class fills its fields through a slow door, one call each, which took as long as the
-# query. A twin that is not frozen is filled instead and then declared to be the real thing:
-# both have the same slots, which is what Python asks of such a change.
-_Filling: Any = make_dataclass(
-    "_Filling", _CONTAINER, slots=True, eq=False, repr=False, match_args=False
-)
+_made = maker(ContainerRow)
 _NAMES = {"batch": _BATCH, "container": _CONTAINER, "link": _LINK}
 _CAUTIONS_TEXT = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
 
@@ -272,9 +267,7 @@ def container_rows(rows: Iterable[Iterable[Any]]) -> list[ContainerRow]:
         cells[_CAUTIONS] = _cautions(cells[_CAUTIONS])
         if cells[_LAST_DAY] is not None:
             _check_day(cells[_LAST_DAY])
-        filled = _Filling(*cells)
-        filled.__class__ = ContainerRow
-        found.append(filled)
+        found.append(_made(*cells))
     return found
 
 

@@ -1,7 +1,8 @@
 """Rows as bare tuples, and inserts that may meet a row that is already there."""
 
-from collections.abc import Iterable, Iterator, Sequence
-from itertools import islice
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import fields, make_dataclass
+from itertools import chain, islice
 from typing import Any, TypeAlias, TypeVar, cast
 
 from sqlalchemy import Connection, Executable, Select, Table
@@ -18,22 +19,39 @@ class Prepared:
     """A query whose text is made once, for those that are asked for every scan and every list.
 
     SQLAlchemy looks a statement's text up anew each time, which takes longer than SQLite takes
-    for a row. Only for queries without lists of values.
+    for a row. A list of values (an expanding parameter) has a text for each length.
     """
 
-    __slots__ = ("_text", "statement")
+    __slots__ = ("_compiled", "_names", "_text", "_texts", "statement")
 
     def __init__(self, statement: Select[Any]) -> None:
         self.statement = statement
-        self._text: tuple[str, list[tuple[str, object]]] | None = None
+        self._compiled: Any = None
+        self._names: list[tuple[str, object]] = []
+        self._text = ""
+        self._texts: dict[tuple[int, ...], str] = {}
 
-    def text(self, conn: Connection) -> tuple[str, list[tuple[str, object]]]:
-        """The text, with the name of each value in order and what the query itself gives it."""
-        if self._text is None:
+    def text(self, conn: Connection, **values: object) -> tuple[str, list[object]]:
+        """The text, and its values in order: of ``values`` or, else, what the query gives."""
+        if self._compiled is None:
             compiled: Any = self.statement.compile(dialect=conn.dialect)
-            given = compiled.params
-            self._text = str(compiled), [(name, given[name]) for name in compiled.positiontup]
-        return self._text
+            self._names = [(name, compiled.params[name]) for name in compiled.positiontup]
+            if not any(each.expanding for each in compiled.binds.values()):
+                self._text = str(compiled)
+            self._compiled = compiled
+        cells = [values.get(name, given) for name, given in self._names]
+        return (self._text, cells) if self._text else self._written_out(cells, values)
+
+    def _written_out(
+        self, cells: list[object], values: dict[str, object]
+    ) -> tuple[str, list[object]]:
+        """The same, with each list of values written out."""
+        lengths = tuple(len(cell) for cell in cells if isinstance(cell, list))
+        if lengths not in self._texts:
+            given = {**self._compiled.params, **values}
+            self._texts[lengths] = self._compiled.construct_expanded_state(given).statement
+        parts = (cell if isinstance(cell, list) else [cell] for cell in cells)
+        return self._texts[lengths], list(chain.from_iterable(parts))
 
 
 def tuples(conn: Connection, statement: Executable | Prepared, **values: object) -> Sequence[Row]:
@@ -44,8 +62,7 @@ def tuples(conn: Connection, statement: Executable | Prepared, **values: object)
         return cast("Sequence[Row]", conn.execute(statement.statement, values).all())
     # The same connection, and so the same transaction. ``Database`` explains the driver's errors.
     driver: Any = conn.connection.driver_connection
-    text, names = statement.text(conn)
-    cells = [values.get(name, given) for name, given in names]
+    text, cells = statement.text(conn, **values)
     return cast("Sequence[Row]", driver.execute(text, cells).fetchall())
 
 
@@ -59,6 +76,26 @@ def streamed(conn: Connection, statement: Executable, **values: object) -> Itera
     finally:
         # Also when nobody wants the rest: on PostgreSQL the server keeps a place in it for us.
         result.close()
+
+
+def maker(kind: type[T]) -> Callable[..., T]:
+    """What makes a ``kind``, a frozen dataclass with slots, of its cells in order.
+
+    A frozen class fills its fields through a slow door, one call each, which takes as long as
+    the query. A twin that is not frozen is filled instead and then declared to be the real thing:
+    both have the same slots, which is what Python asks of such a change.
+    """
+    names = [field.name for field in fields(cast("Any", kind))]
+    twin: Any = make_dataclass(
+        "_Twin", names, slots=True, eq=False, repr=False, match_args=False
+    )  # fmt: skip
+
+    def make(*cells: object) -> T:
+        made = twin(*cells)
+        made.__class__ = kind
+        return cast("T", made)
+
+    return make
 
 
 def chunks(things: Iterable[T]) -> Iterator[list[T]]:

@@ -12,7 +12,6 @@ from holdlog.journal import readings
 from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen.excursions import Anew, Drafted, written
 from holdlog.kitchen.kitchen import Unit, Writing
-from holdlog.kitchen.logger_import import judged
 from holdlog.kitchen.records import LiveRecords, Reader
 from holdlog.kitchen.units import SCALES, by_hand, last_good, limit_of, limits_by_category
 from holdlog.kitchen.unknown_time import by_reading
@@ -46,6 +45,9 @@ def _missed(write: Writing, unit: Unit, since: Instant) -> Iterable[tuple[Drafte
     limit = limit_of(stack, unit, write.kitchen.where)
     if limit is None:
         return
+    # The reader of loggers' files comes with it, and most commands meet no reading to judge.
+    from holdlog.kitchen.logger_import import judged  # noqa: PLC0415
+
     for scale in SCALES:
         source = _source(write, unit, since, scale) if limit.speaks(scale) else None
         if source is not None:

@@ -220,14 +220,12 @@ def _waiting(kitchen: Kitchen, conn: Connection, lines: Iterable[Line]) -> list[
     # Food that must go gets no label: it stands on the list of what to discard.
     fit = [each for each in lines if each.verdict not in ("discard", "refuse")]
     last = last_labels(conn, kitchen.site, [each.row.code for each in fit])
-    found = (
-        Waits(
-            each,
-            why_waiting(each.row, last.get(each.row.code, Last()), misleads=_label_misleads(each)),
-        )
+    none = Last()
+    reasons = (
+        (each, why_waiting(each.row, last.get(each.row.code, none), misleads=_label_misleads(each)))
         for each in fit
     )
-    return [each for each in found if each.why]
+    return [Waits(each, why) for each, why in reasons if why]
 
 
 def _label_misleads(each: Line) -> bool:

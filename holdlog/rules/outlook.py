@@ -5,16 +5,18 @@ unproven; from then on the rule alone speaks.
 """
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from holdlog.core.moments import MINUTE, Instant, iso, local_date, show_moment, to_local
 from holdlog.core.temperature import Temperature
 from holdlog.rules.cooling import CoolingVerdict
 from holdlog.rules.course import Cycle
-from holdlog.rules.forecast import Forecast, NoForecast, forecast, question
 from holdlog.rules.kinds import CoolingRule
-from holdlog.rules.pace import Pace, next_limit, pace, read_next
+
+if TYPE_CHECKING:
+    from holdlog.rules.forecast import Forecast
+    from holdlog.rules.pace import Pace
 
 ROUNDED = 5 * MINUTE
 # No ice bath makes food cool so much faster: the figure is left out. Our judgement.
@@ -35,9 +37,9 @@ class Outlook:
     """
 
     at: Instant
-    forecast: Forecast | None
+    forecast: "Forecast | None"
     no_forecast: str
-    pace: Pace | None
+    pace: "Pace | None"
     question: str
     deadline: Instant | None
     read_by: Instant | None
@@ -50,6 +52,10 @@ def look_ahead(
     """What is ahead of the cooling ``cycle`` at ``at``; None unless it runs."""
     if not verdict.running or cycle.reheated_at is not None:
         return None
+    # Loaded where something cools, which most scenarios and most commands never ask of.
+    from holdlog.rules.forecast import Forecast, NoForecast, forecast, question  # noqa: PLC0415
+    from holdlog.rules.pace import next_limit, pace, read_next  # noqa: PLC0415
+
     _, deadline = next_limit(rule, verdict)
     ahead: Forecast | NoForecast | None = None
     if rule.middle is not None and verdict.first == "running":
@@ -127,7 +133,7 @@ def told(ahead: Outlook | None, where: ZoneInfo) -> list[str]:
     return lines
 
 
-def _forecast_told(coming: Forecast, at: Instant, where: ZoneInfo) -> str:
+def _forecast_told(coming: "Forecast", at: Instant, where: ZoneInfo) -> str:
     def clock(moment: Instant) -> str:
         return _clock(moment, at, where)
 
@@ -146,7 +152,7 @@ def _forecast_told(coming: Forecast, at: Instant, where: ZoneInfo) -> str:
     return f"{limit}. It will miss it as it is: act now. {FASTER}."
 
 
-def _rounded(coming: Forecast) -> tuple[Instant | None, Instant | None]:
+def _rounded(coming: "Forecast") -> tuple[Instant | None, Instant | None]:
     """The range rounded outward to five minutes, but not across the deadline it was found to keep
     or to miss.
     """
@@ -160,7 +166,7 @@ def _rounded(coming: Forecast) -> tuple[Instant | None, Instant | None]:
     return early, late
 
 
-def _pace_told(by_now: Pace, ahead: Outlook) -> str:
+def _pace_told(by_now: "Pace", ahead: Outlook) -> str:
     says = f"By now it should be at {by_now.should_be} or colder."
     scale = by_now.should_be.scale
     wanted = by_now.next_limit.show(scale)

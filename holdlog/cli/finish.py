@@ -102,18 +102,18 @@ def finish(
             data["error"] = {"code": failed.code, "says": failed.sentence, "hint": failed.hint}
         emit(data)
     else:
-        say([headline, *rows_told(rows, shop), *_beside(rows), *_labels_told(done, shop)])
+        say([headline, *rows_told(rows, shop), *_beside(rows), *_labels_told(done, rows, shop)])
     if done.failed is not None:
         note(done.failed.line())
         raise typer.Exit(1)  # even where it was a mistake: what stands above is recorded
 
 
-def _labels_told(done: "_Done", shop: "Kitchen") -> list[str]:
+def _labels_told(done: "_Done", rows: "Sequence[ContainerRow]", shop: "Kitchen") -> list[str]:
     from holdlog.kitchen.tape import tape as tape_lines
 
     labels = done.printed.labels if done.printed is not None else done.by_hand
     lines = _cooling(labels)
-    lines += _dates_told(done, labels, shop)
+    lines += _dates_told(done, labels, rows, shop)
     if done.by_hand:
         alone = len(done.by_hand) == 1
         meanwhile = "" if done.failed is None else " meanwhile"
@@ -131,19 +131,21 @@ def _labels_told(done: "_Done", shop: "Kitchen") -> list[str]:
     if done.printed is None:
         return lines
     lines += printed_told(done.printed)
-    if done.printed.doubted or (done.printed.unseen and _bound(shop, labels)):
+    if done.printed.doubted or (done.printed.unseen and _bound(rows)):
         which = show(labels[0].label.code) if not labels[1:] else "--waiting"
         lines.append(f"In hand? Say so: holdlog label {which} --seen")
     return lines
 
 
-def _dates_told(done: "_Done", labels: "Sequence[Ready]", shop: "Kitchen") -> list[str]:
+def _dates_told(
+    done: "_Done", labels: "Sequence[Ready]", rows: "Sequence[ContainerRow]", shop: "Kitchen"
+) -> list[str]:
     """Which labels carry another date than those before, and whether that one binds."""
     from holdlog.kitchen.label import moved
 
     if done.failed is not None:
         return []
-    bound = _bound(shop, labels)
+    bound = _bound(rows)
     return [
         f"{show(each.label.code)}: the earlier date of the label before binds until somebody has "
         "seen the new one."
@@ -154,13 +156,9 @@ def _dates_told(done: "_Done", labels: "Sequence[Ready]", shop: "Kitchen") -> li
     ]
 
 
-def _bound(shop: "Kitchen", labels: "Sequence[Ready]") -> set[str]:
+def _bound(rows: "Sequence[ContainerRow]") -> set[str]:
     """The containers that an older label binds to an earlier date."""
-    from holdlog.journal import on_hand
-
-    with shop.db.reading() as conn:
-        found = [on_hand.find(conn, shop.site, each.label.code) for each in labels]
-    return {row.code for row in found if row is not None and row.binds == "printed-label"}
+    return {row.code for row in rows if row.binds == "printed-label"}
 
 
 def printed_told(printed: "Printed") -> list[str]:
@@ -181,11 +179,17 @@ def printed_told(printed: "Printed") -> list[str]:
 
 
 def as_labelled(shop: "Kitchen", rows: "list[ContainerRow]") -> "list[ContainerRow]":
-    """The rows once more: a fresh label frees a date that an old one had bound."""
+    """The rows once more: a fresh label frees a date that an old one had bound. Where nobody can
+    look, they are as they were recorded, and stricter at most.
+    """
+    from holdlog.core.errors import Fault
     from holdlog.journal import on_hand
 
-    with shop.db.reading() as conn:
-        return [on_hand.find(conn, shop.site, row.code) or row for row in rows]
+    try:
+        with shop.db.reading() as conn:
+            return [on_hand.find(conn, shop.site, row.code) or row for row in rows]
+    except Fault:
+        return rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,7 +236,7 @@ def _meanwhile(
             refuse_unfit(each)
     except HoldlogError:
         return [], []
-    bound = {row.code for row in as_labelled(shop, rows) if row.binds == "printed-label"}
+    bound = _bound(as_labelled(shop, rows))
     stays = [each for each in found if each.label.code in bound]
     return [each for each in found if each not in stays], stays
 

@@ -71,6 +71,7 @@ def walk(on: Walk) -> None:
         text = on.lines.line(f"{on.unit.name}> ")
         if text is None:
             break
+        on.shop.db.kept = False
         try:
             more = _line(on, text)
         except HoldlogError as error:
@@ -90,7 +91,8 @@ def leave(on: Walk) -> None:
 def _told(on: Walk, error: HoldlogError, text: str) -> None:
     """A line that came to nothing is told at once: it may have been a scan."""
     if not isinstance(error, Mistake) or error.code == "round-ended":
-        note(f"NOT RECORDED: {text}. {error.line()}")
+        perhaps = error.code == "outcome-unknown" or on.shop.db.kept
+        note(f"{'PERHAPS ' if perhaps else ''}NOT RECORDED: {text}. {error.line()}")
         ring(2)
         return
     on.say(error.line())

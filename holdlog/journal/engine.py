@@ -8,6 +8,7 @@ The driver's faults become the program's own here and nowhere else.
 """
 
 import importlib.util
+import logging
 import os
 import re
 import sqlite3
@@ -35,6 +36,10 @@ _READ = {
     "postgresql": "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY",
 }
 _WRITE = {"sqlite": "BEGIN IMMEDIATE", "postgresql": "BEGIN ISOLATION LEVEL READ COMMITTED"}
+# What becomes of a connection that is lost is told in one line of our own. Both report it as well,
+# and without a handler Python prints that on standard error.
+for _reports in ("psycopg", "sqlalchemy"):
+    logging.getLogger(_reports).addHandler(logging.NullHandler())
 # How often a turn is waited for that was lost to a collision with somebody else's lock.
 _TRIES = 3
 
@@ -88,6 +93,9 @@ class Database:
         self._wait = wait_ms / 1000
         # SQLite's own waiting is not fair among threads; a queue in front of it is.
         self._turn = threading.Lock()
+        # Whether this job has committed entries already: see ``faults.after_an_entry``. A program
+        # that does one job after another sets it back before each.
+        self.kept = False
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -110,7 +118,7 @@ class Database:
         to commit.
         """
         if not self._turn.acquire(timeout=self._wait):
-            raise faults.locked(self.name)
+            raise self._told(faults.locked(self.name))
         try:
             with self._explained(), self.engine.connect() as conn:
                 if self.path is not None:
@@ -123,9 +131,11 @@ class Database:
                         self._refuse_moved(conn)
                         done = True
                 except DBAPIError as error:
-                    if done and self.path is None and sqlstates.is_lost(error.orig):
+                    if done and self.path is None and not sqlstates.is_refused(error.orig):
                         raise sqlstates.unknown_outcome(self.name) from error
                     raise
+                else:
+                    self.kept = self.kept or bool(site)
                 finally:
                     turns.let_go(conn)
         finally:
@@ -185,7 +195,7 @@ class Database:
         if conn.info.setdefault("holdlog_file", file) != file or file is None:
             # The next one opens what has the name by then.
             conn.invalidate()
-            raise faults.told(faults.MOVED, self.name, "")
+            raise self._told(faults.told(faults.MOVED, self.name, ""))
 
     @contextmanager
     def _explained(self) -> Iterator[None]:
@@ -214,8 +224,11 @@ class Database:
 
     def _explain(self, error: BaseException | None) -> Fault:
         if self.path is None:
-            return sqlstates.explain(error, self.name)
-        return faults.explain(error, self.name, self.path)
+            return self._told(sqlstates.explain(error, self.name))
+        return self._told(faults.explain(error, self.name, self.path))
+
+    def _told(self, fault: Fault) -> Fault:
+        return faults.after_an_entry(fault) if self.kept else fault
 
 
 def open_database(where: str | Path, *, must_exist: bool = False, wait_ms: int = 5000) -> Database:

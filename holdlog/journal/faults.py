@@ -6,6 +6,7 @@ What PostgreSQL says is in ``sqlstates.py``.
 """
 
 import os
+import re
 import shutil
 from pathlib import Path
 from typing import TypeAlias
@@ -15,6 +16,8 @@ from holdlog.core.errors import Fault
 Told: TypeAlias = tuple[str, str, str]
 """Code, sentence and hint of a fault; ``{name}`` and ``{error}`` are put in."""
 
+_AGAIN = re.compile(r"^Nothing was written[;.] (try again[^.]*\. ?)?|,? and enter it again")
+_KEPT = "Something was recorded before this: look with holdlog on-hand before you enter it again."
 BACKUP = "Stop, keep the file as it is, and go back to the latest good copy."
 
 
@@ -44,6 +47,16 @@ def told(fault: Told, name: str, said: str) -> Fault:
     """``fault`` of the database called ``name``, of which the driver ``said`` this."""
     code, sentence, hint = fault
     return Fault(code, sentence.format(name=name, error=said), hint)
+
+
+def after_an_entry(fault: Fault) -> Fault:
+    """``fault`` in a program that has kept something already. Of its last step alone it is true
+    that nothing was written: who reads that, or to try again, enters once more what is there.
+    """
+    if fault.hint == BACKUP:
+        return fault
+    helps = _AGAIN.sub("", fault.hint)
+    return Fault(fault.code, fault.sentence, f"{_KEPT} {helps[:1].upper()}{helps[1:]}".strip())
 
 
 def locked(name: str) -> Fault:

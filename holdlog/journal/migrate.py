@@ -46,8 +46,8 @@ def revision(db: Database) -> str | None:
             found = conn.execute(text("SELECT version_num FROM alembic_version")).scalars().all()
         except DBAPIError as error:
             # A table that is not there is no fault. One that this role may not look at is.
-            code = sqlstate(error.orig)
-            if is_damage(error.orig) or (code and code not in _NOT_THERE):
+            lacks = db.path is not None or sqlstate(error.orig) in _NOT_THERE
+            if is_damage(error.orig) or not lacks:
                 raise
             found = None
     if found is not None and len(found) == 1:

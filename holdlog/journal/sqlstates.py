@@ -19,10 +19,14 @@ def sqlstate(error: BaseException | None) -> str:
     return str(getattr(error, "sqlstate", None) or "")
 
 
-def is_lost(error: BaseException | None) -> bool:
-    """Whether the connection is gone, so that what was asked last may or may not be done."""
-    code = sqlstate(error)
-    return code.startswith(_LOST) if code else type(error).__name__ == "OperationalError"
+def is_refused(error: BaseException | None) -> bool:
+    """Whether the server itself says that it did not do what it was asked last.
+
+    An ERROR ends the transaction, and nothing of it is kept. A FATAL or a PANIC ends the connection
+    or the whole server (PostgreSQL manual, "Message Severity Levels"): it can come when the commit
+    is on the disk already. So can an end without a word.
+    """
+    return getattr(getattr(error, "diag", None), "severity_nonlocalized", None) == "ERROR"
 
 
 def explain(error: BaseException | None, name: str) -> Fault:
@@ -35,7 +39,7 @@ def explain(error: BaseException | None, name: str) -> Fault:
                 return told(fault, name, said)
     elif getattr(error, "pgconn", None) is not None or "failed to resolve host" in said:
         return told(_not_connected(error, said), name, said)
-    elif is_lost(error):
+    elif type(error).__name__ == "OperationalError":
         return told(_GONE, name, said)
     return Fault(
         "database",
@@ -45,7 +49,7 @@ def explain(error: BaseException | None, name: str) -> Fault:
 
 
 def unknown_outcome(name: str) -> Fault:
-    """The fault for a connection that was lost while the server was asked to commit."""
+    """The fault where the server was asked to commit and did not say whether it did."""
     return Fault(
         "outcome-unknown",
         f"The server of the journal {name} went away while it was writing the entry.",
@@ -93,7 +97,6 @@ _STOPPED: Told = (
     "The server of the journal {name} stopped what was asked: {error}.",
     "Nothing was written; try again.",
 )
-_LOST = ("08", "57P", "25P03")
 # The first that fits is taken, so the special cases of a class come before it.
 _FAULTS: dict[str, Told] = {
     "55P03": LOCKED,  # lock_not_available

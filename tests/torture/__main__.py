@@ -24,6 +24,7 @@ TORTURES = (
     "flips",
     "backups",
     "postgres_kills",
+    "postgres_cuts",
     "power",
     "nth_write",
     "full_disk",

@@ -17,7 +17,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
-from typing import BinaryIO, Literal
+from typing import BinaryIO, Literal, Self
 from urllib.parse import quote
 
 from tests.postgres import Server, name_in
@@ -34,13 +34,15 @@ class Cut:
     """Cut at request ``at`` (0: never), ``unheard`` by the server or ``untold`` to the program.
 
     ``down``: nobody is let through afterwards, as when the whole server is gone. ``answer``: what
-    the program is told in the server's place before the cut.
+    the program is told in the server's place before the cut. ``only``: of the requests, these alone
+    are counted (``COMMIT``); how many others there are changes with what is in the journal.
     """
 
     at: int
     how: Literal["unheard", "untold"]
     down: bool = False
     answer: bytes = b""
+    only: str = ""
 
 
 NEVER = Cut(0, "unheard")
@@ -60,9 +62,10 @@ class Link:
         self._lock = threading.Lock()
         self.requests: list[str] = []
         self.struck = False
+        self._counted = 0
         threading.Thread(target=self._let_in, daemon=True).start()
 
-    def __enter__(self) -> "Link":
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(
@@ -116,9 +119,13 @@ class Link:
             # Of a server that is gone, every connection is.
             if self.struck and self._cut.down:
                 return True
-            self.requests.append(_said(request))
-            self.struck = self.struck or len(self.requests) == self._cut.at
-            return len(self.requests) == self._cut.at
+            said = _said(request)
+            self.requests.append(said)
+            if self.struck or (self._cut.only and said != self._cut.only):
+                return False
+            self._counted += 1
+            self.struck = self._counted == self._cut.at
+            return self.struck
 
 
 def _answer(told: BinaryIO, program: socket.socket | None) -> bool:

@@ -36,8 +36,9 @@ class Judgement:
     """What was found. ``unacknowledged``: stored although nobody was told, which is allowed.
 
     ``to_recover``: the journal was left with an unfinished transaction or one not yet moved into
-    the file. ``wrong`` holds (kind, sentence): lost, chain, torn, database, guards, append,
-    closed (it could not be opened), crash.
+    the file. ``wrong`` holds (kind, sentence): lost, denied (it is there, and somebody was told
+    that it was not written), chain, torn, database, guards, append, closed (it could not be
+    opened), crash.
     """
 
     entries: int
@@ -81,12 +82,14 @@ def judge(
     where: str | Path,
     acknowledged: Sequence[Acknowledged],
     *,
+    denied: Sequence[Acknowledged] = (),
     known: int = 0,
     site: str = SITE,
     append: bool = True,
 ) -> Judgement:
     """Open the journal at ``where`` afresh and hold it against ``acknowledged``.
 
+    Nothing of ``denied`` may be there: who was told that it was not written has written it again.
     ``known`` entries were there before anybody was watched. With ``append`` one entry more is
     written, which has to follow the last.
     """
@@ -102,6 +105,12 @@ def judge(
         with db.reading() as conn:
             entries = list(journal_entries.stream(conn, site))
         wrong += _lost(entries, acknowledged)
+        there = {entry.hash for entry in entries}
+        wrong += [
+            ("denied", f"entry {each.number} was said not to be written, and is there")
+            for each in denied
+            if each.hash in there
+        ]
         wrong += _examined(db, site)
         if append:
             wrong += _next(db, site, len(entries))

@@ -12,7 +12,7 @@ from pathlib import Path
 
 @dataclass(frozen=True, slots=True)
 class Acknowledged:
-    """An entry that a station was told is kept: its number and the hash it had."""
+    """An entry that a station was told of: its number and the hash it had."""
 
     number: int
     hash: str
@@ -26,9 +26,15 @@ class Told:
     lines of other faults, ``crashes`` what came without a line of the program's own. ``inside``:
     it was in the middle of an entry when it fell silent or failed. ``done``: it came to its end by
     itself. ``longest``: its longest job, in seconds.
+
+    Of a job that failed: ``denied`` are the entries of which it was told that they were not
+    written, ``unknown`` those of which it was told that nobody knows. ``in_commit``: the
+    transaction was being committed when it fell silent or failed.
     """
 
     acknowledged: list[Acknowledged] = field(default_factory=list)
+    denied: list[Acknowledged] = field(default_factory=list)
+    unknown: list[Acknowledged] = field(default_factory=list)
     turned_away: list[float] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
     crashes: list[str] = field(default_factory=list)
@@ -37,7 +43,12 @@ class Told:
     longest: float = 0
     ready: bool = False
     inside: bool = False
+    in_commit: bool = False
     done: bool = False
+
+
+# What is said of an entry, and where it is kept.
+_OF_ENTRIES = {"kept": "acknowledged", "denied": "denied", "unknown": "unknown"}
 
 
 class Pen:
@@ -53,8 +64,12 @@ class Pen:
 
     def acknowledge(self, entries: Iterable[Acknowledged]) -> None:
         """Say that these are kept."""
+        self.tell("kept", entries)
+
+    def tell(self, word: str, entries: Iterable[Acknowledged]) -> None:
+        """Say of these that they are ``kept``, ``denied`` or ``unknown``."""
         for each in entries:
-            self.line("kept", each.number, each.hash)
+            self.line(word, each.number, each.hash)
 
 
 def read(path: Path) -> Told:
@@ -65,7 +80,11 @@ def read(path: Path) -> Told:
     # What stands after the last line end was cut off in the middle.
     for line in path.read_text(encoding="utf-8").split("\n")[:-1]:
         word, _, rest = line.partition(" ")
-        _take(told, word, rest)
+        if word in _OF_ENTRIES:
+            number, digest = rest.split()
+            getattr(told, _OF_ENTRIES[word]).append(Acknowledged(int(number), digest))
+        else:
+            _take(told, word, rest)
     return told
 
 
@@ -82,11 +101,10 @@ def last_word(path: Path) -> str:
 
 def _take(told: Told, word: str, rest: str) -> None:
     match word:
-        case "kept":
-            number, digest = rest.split()
-            told.acknowledged.append(Acknowledged(int(number), digest))
         case "writing":
             told.inside = True
+        case "committing" | "committed":
+            told.in_commit = word == "committing"
         case "job":
             told.inside = False
             told.jobs += 1

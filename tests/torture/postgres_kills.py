@@ -1,4 +1,10 @@
-"""The same on PostgreSQL: a station is killed, or the whole server under both of them."""
+"""The same on PostgreSQL: a station is killed, or the whole server under both of them.
+
+A server's commit takes so short a time that hardly any kill would strike it. So it is made longer
+(``commit_delay``: the kill comes before it is on the disk), and in every second round it is held
+where it is on the disk already and nobody is told: the server then waits for a second one that
+never comes (PostgreSQL manual, "Write Ahead Log" and "Synchronous Replication").
+"""
 
 import time
 from collections import Counter
@@ -18,6 +24,8 @@ from tests.torture.station import Orders, Station, template, wrong_in
 KILLS = {"short": 20, "long": 300}
 # A spoilt build has so many tries to be found out.
 TRIES = 20
+# How much longer a commit takes, in microseconds.
+DELAY = 20_000
 
 
 def run(short: bool, scratch: Path) -> Iterator[Outcome]:
@@ -38,6 +46,7 @@ def run(short: bool, scratch: Path) -> Iterator[Outcome]:
         yield bench.spoilt("stations", "ack-first")
         yield bench.spoilt("stations", "two-transactions")
         yield bench.spoilt("server", "unsynced")
+        yield bench.spoilt("server", "denied")
 
 
 class _Bench:
@@ -59,7 +68,11 @@ class _Bench:
             count["acknowledged"] += sum(len(one.acknowledged) for one in told)
             count["lost"] += sum(kind == "lost" for kind, _ in found.wrong)
             count["inside an entry"] += sum(one.inside for one in told)
+            count["in commit"] += sum(one.in_commit for one in told)
             count["told of it"] += sum(len(one.faults) for one in told)
+            count["said not written"] += sum(len(one.denied) for one in told)
+            count["unknown"] += sum(len(one.unknown) for one in told)
+            count["wrongly not written"] += sum(kind == "denied" for kind, _ in found.wrong)
             count["stored unacknowledged"] += found.unacknowledged
             count["ms of recovery"] += round(took * 1000)
             wrong += [f"round {number}: {line}" for line in _wrong(what, told, found)]
@@ -80,6 +93,9 @@ class _Bench:
         luck = self._luck
         self._rounds += 1
         url = self._server.fresh(name_in(self._made))
+        if what == "server":
+            self._server.say(f'ALTER DATABASE "{name_in(url)}" SET commit_delay = {DELAY}')
+            self._server.say(f'ALTER DATABASE "{name_in(url)}" SET commit_siblings = 0')
         stations = [
             Station(
                 Orders(
@@ -92,12 +108,16 @@ class _Bench:
         for station in stations:
             station.working()
         took = 0.0
+        # An unsynced commit waits for nobody.
+        held = spoilt == "denied" or (what == "server" and not spoilt and self._rounds % 2 == 0)
         if what == "stations":
             for station in stations:
                 self._wait(station)
                 station.kill()
         else:
             self._wait(stations[0])
+            if held:
+                self._hold(url)
             self._server.kill()
             for station in stations:
                 # Told by the end of its connection; it goes away by itself.
@@ -105,11 +125,33 @@ class _Bench:
             began = time.monotonic()
             self._server.start()
             took = time.monotonic() - began
+            self._wait_for_none()
         told = [station.told() for station in stations]
         acknowledged = [each for one in told for each in one.acknowledged]
-        found = judge(url, acknowledged, known=self._known)
+        denied = [each for one in told for each in one.denied]
+        found = judge(url, acknowledged, denied=denied, known=self._known)
         self._server.drop(url)
         return told, found, took
+
+    def _hold(self, url: str) -> None:
+        """Until a commit is on the server's disk and waits there to be told."""
+        self._server.say("ALTER SYSTEM SET synchronous_standby_names = 'nobody'")
+        self._server.say("SELECT pg_reload_conf()")
+        waits = (
+            "SELECT count(*) FROM pg_stat_activity"
+            f" WHERE datname = '{name_in(url)}' AND wait_event = 'SyncRep'"
+        )
+        until = time.monotonic() + 30
+        while self._server.say(waits) == [(0,)]:
+            if time.monotonic() > until:
+                raise TimeoutError("no commit waits for a second server")
+            time.sleep(0.01)
+
+    def _wait_for_none(self) -> None:
+        self._server.say("ALTER SYSTEM RESET synchronous_standby_names")
+        self._server.say("SELECT pg_reload_conf()")
+        while self._server.say("SHOW synchronous_standby_names") != [("",)]:
+            time.sleep(0.01)
 
     def _wait(self, station: Station) -> None:
         time.sleep(self._luck.uniform(0.05, 0.4))

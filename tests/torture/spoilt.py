@@ -1,7 +1,7 @@
 """Builds that are wrong on purpose: a check that does not find these out is worth nothing."""
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager as Context
 from contextlib import contextmanager, nullcontext
 from pathlib import Path
@@ -11,8 +11,9 @@ from unittest.mock import patch
 from sqlalchemy import insert
 
 from holdlog.core.chain import Entry
+from holdlog.core.errors import Fault
 from holdlog.core.moments import Instant
-from holdlog.journal import engine
+from holdlog.journal import engine, faults, sqlstates
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.engine import Connection, Database
 from holdlog.journal.tables import entry as table
@@ -20,24 +21,26 @@ from holdlog.journal.tables import entry as table
 # ack-first: acknowledges before it commits. two-transactions: the rows on hand follow in a
 # transaction of their own. deferred: a writer begins by reading. unlocked: the head of the chain
 # is read before the transaction, and nothing stands in the way of a number that is taken.
-# unsynced: a commit on a server does not wait for its disk.
-Spoilt = Literal["", "ack-first", "two-transactions", "deferred", "unlocked", "unsynced"]
+# unsynced: a commit on a server does not wait for its disk. denied: of a commit that was cut off it
+# says that nothing was written. forgetful: of a later step that fails it says so too, whatever was
+# kept before.
+Spoilt = Literal[
+    "", "ack-first", "two-transactions", "deferred", "unlocked", "unsynced", "denied", "forgetful"
+]
 
 
 def build(spoilt: Spoilt) -> Context[Any]:
     """The program as ``spoilt``, in this process, for as long as it lasts."""
-    match spoilt:
-        case "two-transactions":
-            return _two_transactions()
-        case "deferred":
-            return _deferred()
-        case "unlocked":
-            return _unlocked()
-        case "unsynced":
-            return _unsynced()
-        case _:
-            # ack-first is the station's own doing.
-            return nullcontext()
+    builds: dict[str, Callable[[], Context[Any]]] = {
+        "two-transactions": _two_transactions,
+        "deferred": _deferred,
+        "unlocked": _unlocked,
+        "unsynced": _unsynced,
+        "denied": lambda: patch.object(sqlstates, "unknown_outcome", _denied),
+        "forgetful": lambda: patch.object(faults, "after_an_entry", lambda fault: fault),
+    }
+    # ack-first is the station's own doing.
+    return builds.get(spoilt, nullcontext)()
 
 
 def drop_guards(path: Path) -> None:
@@ -64,6 +67,10 @@ def _two_transactions() -> Iterator[None]:
 
 def _deferred() -> Context[Any]:
     return patch.dict(engine._WRITE, {"sqlite": "BEGIN DEFERRED"})
+
+
+def _denied(name: str) -> Fault:
+    return faults.told(sqlstates._GONE, name, "")
 
 
 def _unsynced() -> Context[Any]:

@@ -18,7 +18,7 @@ from unittest.mock import patch
 from holdlog.core.chain import Entry
 from holdlog.core.errors import Fault, Mistake
 from holdlog.journal import entries as journal_entries
-from holdlog.journal.engine import Connection, open_database
+from holdlog.journal.engine import Connection, Database, open_database
 from holdlog.kitchen.kitchen import SITE, open_kitchen
 from holdlog.kitchen.setup import set_up
 from tests.kitchen.shop import PLAN
@@ -31,6 +31,8 @@ from tests.torture.spoilt import Spoilt, build
 
 # How long a job waits for the journal: what the program itself is content with.
 WAIT_MS = 5000
+# The faults that leave it open whether the entry is kept. Every other one is a "no" to the cook.
+_LEFT_OPEN = ("outcome-unknown", "disk-fault")
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +84,8 @@ def _one(
         pen.line("refused")
         return "done"
     except Fault as fault:
+        # Every job of the cook is one transaction.
+        pen.tell("unknown" if fault.code in _LEFT_OPEN else "denied", written)
         if fault.code == "locked":
             pen.line("turned-away", time.monotonic() - began)
             return "again"
@@ -100,7 +104,7 @@ def _one(
 @contextmanager
 def _watched(pen: Pen, orders: Orders) -> Iterator[list[Acknowledged]]:
     """What was appended since the list was last emptied, kept or not."""
-    plain = journal_entries.append
+    plain, plain_appending = journal_entries.append, Database.appending
     written: list[Acknowledged] = []
 
     def append(conn: Connection, site: str, drafts: Any, **more: Any) -> list[Entry]:
@@ -112,7 +116,17 @@ def _watched(pen: Pen, orders: Orders) -> Iterator[list[Acknowledged]]:
             pen.acknowledge(fresh)
         return entries
 
-    with patch.object(journal_entries, "append", append):
+    @contextmanager
+    def appending(db: Database, site: str = "") -> Iterator[Connection]:
+        with plain_appending(db, site) as conn:
+            yield conn
+            pen.line("committing")
+        pen.line("committed")
+
+    with (
+        patch.object(journal_entries, "append", append),
+        patch.object(Database, "appending", appending),
+    ):
         yield written
 
 
@@ -142,7 +156,7 @@ class Station:
 
     def inside(self) -> None:
         """Wait until it is in the middle of an entry."""
-        self._wait(lambda: ledger.last_word(self.orders.ledger) == "writing")
+        self._wait(lambda: ledger.last_word(self.orders.ledger) in _INSIDE)
 
     def _wait(self, until: Callable[[], bool]) -> None:
         last = time.monotonic() + 60
@@ -194,5 +208,6 @@ def wrong_in(told: Told, wait: float = WAIT_MS / 1000) -> list[str]:
     return found
 
 
+_INSIDE = ("writing", "committing")
 _CONTEXT = multiprocessing.get_context("forkserver")
 _CONTEXT.set_forkserver_preload([__name__, "psycopg", "sqlalchemy.dialects.postgresql"])

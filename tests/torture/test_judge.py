@@ -76,6 +76,13 @@ def test_an_entry_that_another_took_the_place_of_is_lost(path: Path) -> None:
     assert kinds(judge(path, acknowledged)) == {"lost"}
 
 
+def test_an_entry_that_was_said_not_to_be_written_may_not_be_there(path: Path) -> None:
+    acknowledged = kept(path)
+    never = Acknowledged(acknowledged[-1].number, "0" * 64)
+    assert judge(path, acknowledged[:-1], denied=[never]).wrong == ()
+    assert kinds(judge(path, acknowledged[:-1], denied=acknowledged[-1:])) == {"denied"}
+
+
 def test_a_cut_tail_is_lost_although_the_chain_is_whole(path: Path) -> None:
     """Of entries that no row on hand rests on, so that only the ledger can tell."""
     first = judge(path, kept(path))

@@ -154,7 +154,7 @@ def _books_as_adopted(conn: Connection) -> Finding:
             wrong.add(digest)
     if wrong:
         known = {digest: min(said)[0] for digest, said in adopted.items()}
-        names = ", ".join(sorted(known.get(digest, digest[:12]) for digest in wrong))
+        names = ", ".join(sorted(str(known.get(digest, digest[:12])) for digest in wrong))
         says = f"Rulebooks are not as they were adopted: {names}. Go back to a copy that is whole."
         return Finding("books", ok=False, says=says)
     return Finding("books", ok=True, says=f"{len(adopted)} rulebooks, as they were adopted.")
@@ -174,7 +174,7 @@ def readings_as_imported(kitchen: Kitchen, conn: Connection) -> Finding:
         if fact.kept and fact.kept != _kept(kitchen, conn, entry.subject, entry.number, fact):
             wrong.append(f"entry {entry.number} ({entry.subject}, {fact.file})")
     there = readings.units(conn, kitchen.site)
-    for unit in sorted({*added, *there}):
+    for unit in sorted({*added, *there}, key=str):
         count = readings.count(conn, kitchen.site, unit)
         if count != added.get(unit, 0):
             wrong.append(f"{unit}: {count} readings, {added.get(unit, 0)} imported")
@@ -202,4 +202,6 @@ def _differences(
 ) -> list[str]:
     have = {getattr(row, key): row for row in found}
     want = {getattr(row, key): row for row in wanted}
-    return [f"{what} {name}" for name in sorted({*have, *want}) if have.get(name) != want.get(name)]
+    # A damaged name may be no text.
+    names = sorted({*have, *want}, key=str)
+    return [f"{what} {name}" for name in names if have.get(name) != want.get(name)]

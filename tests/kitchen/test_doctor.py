@@ -52,6 +52,17 @@ def test_what_is_on_hand_and_not_in_the_journal_is_found_and_mended(shop: Shop, 
     assert shop.everything() == before
 
 
+def test_a_code_that_is_no_text_any_more_is_found_and_mended(shop: Shop) -> None:
+    """One flipped bit of a row's header makes octets of a text (sqlite.org, file format, 2.1)."""
+    _busy(shop)
+    before = shop.everything()
+    _by_hand(shop, "UPDATE container SET code = x'' WHERE item = 'garlic-oil'")
+    assert shop.bad() == ["on-hand"]
+    doctor.rebuild(shop.kitchen, "jr")
+    assert shop.bad() == []
+    assert shop.everything() == before
+
+
 # How a person with rights gets an entry changed, and covers it up.
 GUARD = {
     "sqlite": ("DROP TRIGGER entry_no_update", tables.TRIGGERS["entry_no_update"]),

@@ -20,7 +20,7 @@ CUT_SHORT = 24 * 3600  # seconds
 PART = ".part"
 # File systems take 255 octets (ext4, tmpfs) or more; ours is what the rest of the name leaves.
 _LONGEST = 200
-_NAME = re.compile(r"(?P<part>\.(?P<of>.+)\.\d+(?:-[0-9a-f]+)?\.part)(?:-[a-z]+)?", re.DOTALL)
+_NAME = re.compile(r"(?P<part>\.(?P<of>.*)\.\d+(?:-[0-9a-f]+)?\.part)(?:-[a-z]+)?", re.DOTALL)
 
 
 @contextmanager

@@ -1,5 +1,6 @@
 """A database's file that appears whole under its name, or not at all."""
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -9,7 +10,8 @@ from holdlog.core.parts import sync, take_new_name, working
 
 # What SQLite keeps beside a file while it is open, and leaves there after a crash
 # (sqlite.org/tempfiles.html).
-BESIDE = ("-journal", "-wal", "-shm")
+_LOGS = ("-journal", "-wal")
+BESIDE = (*_LOGS, "-shm")
 
 
 @contextmanager
@@ -19,7 +21,7 @@ def new_file(to: Path) -> Iterator[Path]:
     Until then it lies beside ``to`` under a hidden name that no other program uses, so that no
     bad copy passes for a good one; where the block raises it is taken away. A file that somebody
     else gave that name meanwhile stays: it may have taken entries already. Raises
-    ``Mistake("file-exists")``, ``Fault("cannot-copy")``.
+    ``Mistake("file-exists")``, ``Mistake("log-left")``, ``Fault("cannot-copy")``.
     """
 
     def take(part: Path) -> Path:
@@ -30,6 +32,7 @@ def new_file(to: Path) -> Iterator[Path]:
 
     if to.exists():
         raise _exists(to)
+    _refuse_logs(to)
     try:
         with working(to, take, endings=BESIDE, lasting=True) as part:
             try:
@@ -45,6 +48,21 @@ def new_file(to: Path) -> Iterator[Path]:
             f"The copy {to} could not be written: {error.strerror}.",
             "Nothing is lost; copy to another disk.",
         ) from error
+
+
+def _refuse_logs(to: Path) -> None:
+    """SQLite plays a log that lies there into whatever file gets the name: what was just copied
+    would be another journal, or none (sqlite.org/howtocorrupt.html, "Mispairing database files
+    and hot journals").
+    """
+    for end in _LOGS:
+        log = to.with_name(to.name + end)
+        if os.path.lexists(log):
+            raise Mistake(
+                "log-left",
+                f"{log} belongs to a file that is gone: SQLite would play it into the new one.",
+                "Move it beside that file, under that file's name. If nobody has it: put it aside.",
+            )
 
 
 def _exists(to: Path) -> Mistake:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from holdlog.core import events as ev
 from holdlog.core.errors import Fault, HoldlogError, Mistake
+from holdlog.core.files import is_file, is_there
 from holdlog.core.moments import DAY, SECOND, Instant, show_length, show_moment
 from holdlog.core.parts import sweep
 from holdlog.journal import backup as journal_backup
@@ -131,7 +132,7 @@ def listed(
 def last_good(kitchen: Kitchen) -> Finding:
     """When the last backup was made that holds entries of this site, and how many are since; and
     whether to see to it: there is none, it is older than two days (ours), or its file is not where
-    it was made.
+    it was made, or not for this account to look at.
     """
     with kitchen.db.reading() as conn:
         last = last_with(conn, kitchen.site)
@@ -146,8 +147,9 @@ def last_good(kitchen: Kitchen) -> Finding:
     if made:
         when += f", made {' '.join(made)}"
     when += f"; {_since(last)}"
-    if last.station == kitchen.station and not Path(last.file).exists():
-        says = f"{when}. {last.file} is not there now. Plug in its disk, or make another."
+    if last.station == kitchen.station and not is_file(Path(last.file)):
+        gone = "cannot be looked at" if is_there(Path(last.file)) else "is not there now"
+        says = f"{when}. {last.file} {gone}. Plug in its disk, or make another."
         return Finding("backup", ok=False, says=says)
     if age > TOO_OLD:
         says = f"{when}. It is {show_length(age)} old. Make another: holdlog backup"

@@ -8,6 +8,7 @@ from pathlib import Path
 from holdlog.core import events as ev
 from holdlog.core.chain import Entry
 from holdlog.core.errors import HoldlogError
+from holdlog.core.files import is_file
 from holdlog.core.moments import Instant
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.codec import fact_of
@@ -58,7 +59,7 @@ def _of(conn: Connection, maker: str, site: str) -> LastBackup | None:
     holds, read = fact.entries, True
     if maker != site:
         file = Path(fact.file)
-        read = file.is_file()
+        read = is_file(file)
         holds = _read(conn, file, site) if read else _by_the_clocks(conn, maker, fact, site)
     since = journal_entries.head(conn, site)[0] - holds
     telling = journal_entries.about_since(conn, site, KITCHEN, holds)

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from holdlog.core import files, whole_files
-from holdlog.core.errors import BadFile
+from holdlog.core.errors import BadFile, Mistake
 
 if TYPE_CHECKING:
     from reportlab.pdfbase.pdfdoc import PDFDocument
@@ -45,6 +45,16 @@ def own_fonts(paths: Sequence[Path]) -> Own:
         else:
             fit.append(found)
     return Own(tuple(fit), tuple(faults))
+
+
+def damaged(paths: Sequence[Path], error: Exception) -> Mistake:
+    """That one of the fonts in ``paths`` turned out to be damaged as it was set in."""
+    names = ", ".join(map(str, paths))
+    return Mistake(
+        "bad-font",
+        f"A font of the kitchen's is damaged, one of {names} ({error}).",
+        "Mend the file, or take it out: holdlog label-words --no-fonts",
+    )
 
 
 def has(font: "TTFont", sign: str) -> bool:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from io import BytesIO
 
 from holdlog.core.errors import Mistake
-from holdlog.reports.page_fonts import DAMAGE
+from holdlog.reports.page_fonts import DAMAGE, damaged
 from holdlog.reports.page_text import POINT, Pen, Typeface
 
 _MOST_SIGNS = 20  # that are named where they could not be set
@@ -55,12 +55,7 @@ def ended(pen: Pen, out: BytesIO, pages: int) -> Made:
     except (PDFError, *DAMAGE) as error:
         if not pen.typeface.others:
             raise
-        names = ", ".join(map(str, pen.typeface.others))
-        raise Mistake(
-            "bad-font",
-            f"A font of the kitchen's is damaged, one of {names} ({error}).",
-            "Mend the file, or take it out: holdlog label-words --no-fonts",
-        ) from error
+        raise damaged(pen.typeface.others, error) from error
     return Made(out.getvalue(), pages, (_lacking(pen),) if pen.missing else ())
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from holdlog.core import files
+from holdlog.reports.page_fonts import damaged
 from holdlog.reports.wrapping import wrap
 
 if TYPE_CHECKING:
@@ -22,7 +23,8 @@ _MOST_LARGE = 2  # lines
 @contextmanager
 def lettered(fonts: Sequence[Path] = ()) -> Iterator[None]:
     """Draw within this: equal plots are equal files, and ``fonts`` are asked, in their order, for
-    what matplotlib's font has no sign for. A font that cannot be used is passed over.
+    what matplotlib's font has no sign for. A font that cannot be used is passed over. Raises
+    ``Mistake("bad-font")`` for one of which a letter turns out to be damaged.
     """
     import warnings  # noqa: PLC0415
 
@@ -34,7 +36,12 @@ def lettered(fonts: Sequence[Path] = ()) -> Iterator[None]:
     with mpl.rc_context(style), warnings.catch_warnings():  # type: ignore[arg-type]
         # A sign that no font has is drawn as a box: no reason to speak into a cook's terminal.
         warnings.filterwarnings("ignore", message="Glyph")
-        yield
+        try:
+            yield
+        except RuntimeError as error:  # what matplotlib makes of each fault that FreeType finds
+            if not fonts:
+                raise
+            raise damaged(fonts, error) from error
 
 
 def _known(path: Path) -> str:

@@ -149,7 +149,7 @@ MISTAKES: dict[str, tuple[list[str], str]] = {
     "list of nowhere": (["backup", "list", "--to", "/no/such/stick"], "no folder"),
     "restore of nothing": (["restore", "none.db"], "no file none.db"),
     "restore by nobody": (["restore", "kitchen.db", "--by", " "], "--by"),
-    "restore of a folder": (["restore", "."], "no file"),
+    "restore of a folder": (["restore", "."], "no plain file"),
     "restore of itself": (["restore", "kitchen.db"], "the journal itself"),
     "move onto itself": (["db", "move", "kitchen.db"], "already"),
     "move to who knows": (["db", "move", "mysql://x/y"], "not a database"),

@@ -115,6 +115,22 @@ def test_only_what_holdlog_named_for_this_very_file_is_swept(tmp_path: Path) -> 
 
 
 @needs_posix
+def test_what_was_left_of_a_file_whose_name_is_no_text_goes_too(tmp_path: Path) -> None:
+    file = tmp_path / os.fsdecode(b"\xff\xfe")
+    try:
+        file.touch()
+    except OSError:
+        pytest.skip("a disk that takes only text as names")
+    with parts.working(file, lambda part: parts.take_name(part, file)) as part:
+        part.write_bytes(b"whole")
+        left = part.with_name(part.name.replace(parts.PART, f"0{parts.PART}"))
+        left.write_bytes(b"half")
+        _aged(left, 25)
+    whole_files.write(file, b"again")
+    assert names(tmp_path) == [file.name]
+
+
+@needs_posix
 def test_a_name_that_has_to_last_is_taken_back_where_the_folder_cannot_be_kept(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -78,6 +78,21 @@ def test_a_copy_never_takes_the_place_of_a_file(filed: Database, tmp_path: Path)
     assert (tmp_path / "copy.db").read_text() == "last week's"
 
 
+@pytest.mark.parametrize("end", ["-journal", "-wal"])
+def test_a_copy_is_not_made_where_the_log_of_a_file_that_is_gone_would_get_into_it(
+    filed: Database, tmp_path: Path, end: str
+) -> None:
+    """https://sqlite.org/howtocorrupt.html, "Mispairing database files and hot journals"."""
+    write(filed)
+    left = tmp_path / f"copy.db{end}"
+    left.write_bytes(b"how the other file was")
+    with pytest.raises(Mistake, match=left.name) as caught:
+        backup.copy_open(filed, tmp_path / "copy.db")
+    assert caught.value.code == "log-left"
+    assert left.read_bytes() == b"how the other file was"
+    assert not (tmp_path / "copy.db").exists()
+
+
 def test_what_is_missing_is_named(filed: Database, path: Path, tmp_path: Path) -> None:
     with pytest.raises(Fault) as no_folder:
         backup.copy_open(filed, tmp_path / "usb stick" / "copy.db")

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from holdlog.core import events as ev
 from holdlog.core.moments import HOUR, Instant
 from holdlog.journal.checks import Finding
 from holdlog.journal.engine import open_database
@@ -15,7 +16,7 @@ from holdlog.journal.entries import head
 from holdlog.kitchen import doctor, setup
 from holdlog.kitchen.backup_files import Keeping
 from holdlog.kitchen.backups import back_up, last_good
-from holdlog.kitchen.kitchen import Kitchen, open_kitchen
+from holdlog.kitchen.kitchen import KITCHEN, Kitchen, open_kitchen
 from tests.kitchen.shop import PLAN, Hand, Shop
 
 SHED = "boat-shed"
@@ -124,6 +125,22 @@ def test_a_site_that_no_backup_holds_has_none(shop: Shop, folder: Path) -> None:
     setup.set_up(shop.db, hand.clock, "SL", replace(PLAN, name="The Boat Shed"), site=SHED)
     shed = open_kitchen(shop.db, hand.clock, hand.draw, site=SHED)
     assert "There is no backup yet" in last_good(shed).says
+
+
+def test_a_backup_that_nobody_may_look_at_is_told_of_like_any_other(
+    shop: Shop, shed: Shop, folder: Path
+) -> None:
+    """As in another account's home. Nobody can look at a name that is too long, either."""
+    made = back_up(shed.kitchen, "sl", folder, KEEPING)
+    hidden = ev.BackedUp(str(folder / ("x" * 300)), made.entries, made.head)
+    with shed.kitchen.writing("sl") as write:
+        write.append((hidden, write.recorded_at, KITCHEN))
+    told = last_good(shed.kitchen)
+    assert not told.ok
+    assert f"{hidden.file} cannot be looked at" in told.says
+    shop.hand.now = Instant(shed.hand.now + HOUR)
+    shop.tub()
+    assert "by the clocks" in last_good(shop.kitchen).says
 
 
 def remark(shop: Shop) -> Finding | None:

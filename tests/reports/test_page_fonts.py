@@ -29,7 +29,7 @@ from holdlog.reports.inspector_file import InspectorFile, Section, inspector_fil
 from holdlog.reports.line_ends import pieces
 from holdlog.reports.page_text import Pen
 from holdlog.reports.paper import Made
-from holdlog.reports.plots import Curve, LimitLine, Plot, drawn
+from holdlog.reports.plots import Curve, Kind, LimitLine, Plot, drawn
 from holdlog.reports.round_sheet import RoundSheet, SheetRow, SheetUnit, round_sheet
 from tests.reports.test_round_sheet import FACE, also, pages
 
@@ -267,6 +267,10 @@ def test_a_damaged_letter_is_a_mistake_in_one_line_and_no_file(tmp_path: Path) -
     path.write_bytes(bytes(data))
     with pytest.raises(Mistake, match="damaged"):
         sheet(KOMBU, path)
+    kinds: tuple[Kind, ...] = ("png", "svg", "pdf")
+    for kind in kinds:
+        with pytest.raises(Mistake, match="damaged"):
+            drawn(plot(KOMBU), kind, (path,))
 
 
 def test_what_no_font_has_is_still_marked(tmp_path: Path) -> None:

@@ -42,6 +42,13 @@ def quoted(text: str) -> str:
     return repr(f"{text[: _QUOTED - len(end)]}…{end}")
 
 
+def only_chooses(sign: str) -> bool:
+    """Whether it is a variation selector (Unicode, 23.4), which only chooses how the sign before
+    it is drawn.
+    """
+    return "\ufe00" <= sign <= "\ufe0f" or "\U000e0100" <= sign <= "\U000e01ef"
+
+
 def escaped(json: str) -> str:
     """JSON with such characters written as JSON escapes (RFC 8259, 7): the same data."""
     if json.isascii():

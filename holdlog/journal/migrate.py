@@ -15,6 +15,7 @@ from holdlog.bundled import folder
 from holdlog.core.errors import Fault, HoldlogError, Mistake
 from holdlog.journal.engine import Database
 from holdlog.journal.faults import is_damage
+from holdlog.journal.new_file import refuse_logs
 from holdlog.journal.sqlstates import sqlstate
 
 State = Literal["missing", "older", "current", "newer"]
@@ -102,8 +103,9 @@ def require_current(db: Database, *, head: str = HEAD) -> None:
 def create(db: Database) -> None:
     """Make the tables in an empty or missing database. All of them are made, or none.
 
-    Raises ``Mistake("journal-exists")`` if there is a journal already, and
-    ``Mistake("bad-encoding")`` for a PostgreSQL database that cannot hold every text.
+    Raises ``Mistake("journal-exists")`` if there is a journal already, ``Mistake("log-left")`` if
+    SQLite would play another file's log into it, and ``Mistake("bad-encoding")`` for a PostgreSQL
+    database that cannot hold every text.
     """
     if state(db) != "missing":
         raise Mistake(
@@ -111,6 +113,8 @@ def create(db: Database) -> None:
             f"There is a journal at {db.name} already.",
             "Nothing was changed; use it, or give another path.",
         )
+    if db.path is not None and not db.path.exists():
+        refuse_logs(db.path)
     with db.appending() as conn:
         if db.path is None:
             _require_utf8(db, conn)

@@ -32,7 +32,7 @@ def new_file(to: Path) -> Iterator[Path]:
 
     if to.exists():
         raise _exists(to)
-    _refuse_logs(to)
+    refuse_logs(to)
     try:
         with working(to, take, endings=BESIDE, lasting=True) as part:
             try:
@@ -50,8 +50,10 @@ def new_file(to: Path) -> Iterator[Path]:
         ) from error
 
 
-def _refuse_logs(to: Path) -> None:
-    """SQLite plays a log that lies there into whatever file gets the name: what was just copied
+def refuse_logs(to: Path) -> None:
+    """Raise ``Mistake("log-left")`` where there is one beside a file that is to be begun.
+
+    SQLite plays a log that lies there into whatever file gets the name: what was just copied
     would be another journal, or none (sqlite.org/howtocorrupt.html, "Mispairing database files
     and hot journals").
     """

@@ -10,6 +10,7 @@ from holdlog.core.codes import show
 from holdlog.core.errors import Mistake
 from holdlog.core.lots import lot_key
 from holdlog.core.moments import Instant, local_date
+from holdlog.core.visible import quoted
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.codec import fact_of
 from holdlog.journal.on_hand import ContainerRow
@@ -18,11 +19,15 @@ from holdlog.kitchen.items import check_allergens
 from holdlog.kitchen.kitchen import Kitchen, Writing, touched
 from holdlog.kitchen.lots import recalls_in_force
 from holdlog.kitchen.probes import shaken
-from holdlog.kitchen.recall import lot_coming_in, recall_of_lot
-from holdlog.kitchen.records import LiveRecords, Making, Reader
+from holdlog.kitchen.recall import (
+    lot_coming_in,
+    recall_of_lot,
+    refuse_before_filled,
+    under_recall,
+)
+from holdlog.kitchen.records import Container, LiveRecords, Making, Reader
 from holdlog.kitchen.standing import standing
 from holdlog.kitchen.telling import tell
-from holdlog.rules.history import with_all_in_it
 
 _NOT_FOOD = (
     ev.KitchenSetUp, ev.StackAdopted, ev.UnitAdded, ev.ItemAdded, ev.ProbeAdded,
@@ -85,7 +90,7 @@ def void(kitchen: Kitchen, by: str, number: int, why: str, evidence: str = "") -
         recalled = set() if _names_a_paper(evidence) else _recalled(write, subjects)
         voids = write.append(*drafts)
         written = voids[0]
-        if evidence.strip():
+        if _paper(evidence):
             # An excursion that a wrong reading had begun goes with it.
             named = voids if isinstance(fact, ev.UnitRead) else voids[:1]
             write.append(
@@ -101,8 +106,7 @@ def void(kitchen: Kitchen, by: str, number: int, why: str, evidence: str = "") -
         missed = caught_up(write, [row.code for row in rows if row.ended_at is None], entry.at)
         rows = [missed.get(row.code, row) for row in rows]
         # That none of a recalled lot was poured in, or came at all, sets food free as well.
-        for code in sorted(recalled - _recalled(write, subjects)):
-            raise _no_paper(show(code))
+        _refuse_freed(write, recalled, subjects)
         reader = Reader(LiveRecords(write.conn, kitchen.site), kitchen.where)
         still = any(each.entry.number == number for each in reader.standing(entry.subject))
         return Corrected(tell(fact), written.number, tuple(rows), still)
@@ -111,6 +115,7 @@ def void(kitchen: Kitchen, by: str, number: int, why: str, evidence: str = "") -
 def confirm(kitchen: Kitchen, by: str, number: int, evidence: str) -> Corrected:
     """The person in charge confirms a late entry and names the paper or logger it rests on."""
     named = _said(evidence, "On what does it rest?", '--evidence "cooling sheet 12, MK"')
+    _paper(named)
     with kitchen.writing(by) as write:
         entry = _numbered(write, number)
         fact = fact_of(entry)
@@ -149,23 +154,28 @@ def correct_making(
         number = making.entry.number
         moment = making.entry.at if at is None else at
         right = change(making.fact)
+        if moment < making.entry.at:
+            _refuse_before_its_parts(write, reader, row.batch, right, moment)
         if not _names_a_paper(evidence):
             _refuse_lot_given_up(write, row.batch, making.fact, right)
         lot = getattr(right, "lot", "")
         near: tuple[ev.Recalled, ...] = ()
         if lot != getattr(making.fact, "lot", ""):
             _, near = lot_coming_in(write.kitchen, write.conn, lot, compared=lot_compared)
+        recalled = set() if _names_a_paper(evidence) else _recalled(write, [row.batch])
         voided, _ = write.append(
             (ev.Voided(number, reason), write.recorded_at, row.batch),
             (right, moment, row.batch),
         )
-        if evidence.strip():
+        if _paper(evidence):
             confirmed = ev.Confirmed(voided.number, evidence.strip())
             write.append((confirmed, write.recorded_at, row.batch))
         rows = write.settle(row.batch)
         # Made earlier than was thought, it stood there while the unit was too warm.
         missed = caught_up(write, [each.code for each in rows], moment)
         rows = [missed.get(each.code, each) for each in rows]
+        # Made before something recalled was poured into what it is of, it would hold none of it.
+        _refuse_freed(write, recalled, [row.batch])
         after = Reader(LiveRecords(write.conn, kitchen.site), kitchen.where)
         still = any(each.entry.number == number for each in after.standing(row.batch))
         return Corrected(tell(making.fact), voided.number, tuple(rows), still, near)
@@ -216,6 +226,16 @@ def _refuse_lot_given_up(write: Writing, batch: str, old: ev.Fact, new: ev.Fact)
             f"On what does it rest that it is lot {right}? {why[0].upper()}{why[1:]}.",
             'The person in charge names the paper: --evidence "delivery note 4711".',
         )
+
+
+def _refuse_before_its_parts(
+    write: Writing, reader: Reader, batch: str, right: ev.Fact, at: Instant
+) -> None:
+    """A tub that went into it whole took along all that had been poured in."""
+    for code in right.made_from if isinstance(right, ev.Prepared) else ():
+        part = reader.container(code)
+        if part.end is not None and getattr(part.end.fact, "into", "") == batch:
+            refuse_before_filled(write, part, at)
 
 
 def with_amount(amount: Amount) -> Callable[[ev.Fact], ev.Fact]:
@@ -296,19 +316,41 @@ def _no_paper(what: str) -> Mistake:
 
 
 def _recalled(write: Writing, subjects: Sequence[str]) -> set[str]:
-    """The codes of what is under a recall, among all that the entries about ``subjects`` touch."""
+    """The codes of what is under a recall, among all that the entries about ``subjects`` touch.
+    What was taken back altogether is not among them: it stands in the kitchen, and no list has it.
+    """
     if not recalls_in_force(write.kitchen, write.conn):
         return set()
     codes, _ = touched(write.conn, write.kitchen.site, subjects)
-    return {
-        code
-        for code in codes
-        if any(
-            isinstance(event.fact, ev.Recalled)
-            for food in with_all_in_it(write.look(code, write.recorded_at)[0].history)
-            for event in food.events
+    reader = Reader(LiveRecords(write.conn, write.kitchen.site), write.kitchen.where)
+    found = (reader.container(code) for code in codes)
+    return {each.code for each in found if not _is_taken_back(each) and under_recall(each.history)}
+
+
+def _is_taken_back(container: Container) -> bool:
+    """Whether it is gone since its making or the split was voided, and not because it ended."""
+    gone = container.making is None or container.unsplit is not None
+    return gone and container.end is None
+
+
+def _refuse_freed(write: Writing, recalled: set[str], subjects: Sequence[str]) -> None:
+    """Of the codes that were under a recall before, each has to be so still."""
+    for code in sorted(recalled - _recalled(write, subjects) if recalled else ()):
+        raise _no_paper(show(code))
+
+
+def _paper(evidence: str) -> str:
+    """The paper that was named; empty: nothing was said. Raises ``Mistake("no-evidence")`` for
+    what names none.
+    """
+    said = evidence.strip()
+    if said and not _names_a_paper(said):
+        raise Mistake(
+            "no-evidence",
+            f"On what does it rest? {quoted(said)} names no paper and no logger.",
+            'Say it: --evidence "cooling sheet 12, MK".',
         )
-    }
+    return said
 
 
 def _names_a_paper(evidence: str) -> bool:

@@ -16,6 +16,7 @@ from holdlog.kitchen.contents import SLACK, taken
 from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
 from holdlog.kitchen.prep import MOST_CONTAINERS
 from holdlog.kitchen.probes import known
+from holdlog.kitchen.recall import refuse_before_filled
 from holdlog.kitchen.records import Container, LiveRecords, Origin, Reader
 from holdlog.rules.holding import Holding
 
@@ -35,21 +36,24 @@ def _called(row: ContainerRow) -> str:
     return f"{row.item_name}, {show(row.code)},"
 
 
+def _when(write: Writing, at: Instant) -> str:
+    return show_moment(at, write.kitchen.where, write.recorded_at)
+
+
 def at_hand(write: Writing, typed: str, at: Instant) -> tuple[ContainerRow, Holding]:
     """The container and where it stood at ``at``; it must have existed then."""
     row = write.find(typed)
     if at < row.made_at:
         raise Mistake(
             "too-early",
-            f"{_called(row)} was made {show_moment(row.made_at, write.kitchen.where)}.",
+            f"{_called(row)} was made {_when(write, row.made_at)}.",
             "Nothing happened to it before that: check --at.",
         )
     container, then = write.look(row.code, at)
     if at < container.there_since:
         raise Mistake(
             "too-early",
-            f"{_called(row)} was split off "
-            f"{show_moment(container.there_since, write.kitchen.where)}.",
+            f"{_called(row)} was split off {_when(write, container.there_since)}.",
             "Nothing happened to it before that: check --at.",
         )
     return row, then
@@ -243,7 +247,10 @@ def split(
             _refuse_other_cold(row, then, unit)
         codes = write.new_codes(into)
         reader = Reader(LiveRecords(write.conn, kitchen.site), kitchen.where)
-        whole = reader.container(row.code).amount
+        container = reader.container(row.code)
+        whole = container.amount
+        if not keep:
+            refuse_before_filled(write, container, at)
         if each is None and whole is not None and not keep:
             each = share(whole, into)
         _refuse_more_than_all(row, whole, each, into)
@@ -287,6 +294,7 @@ def top_up(kitchen: Kitchen, by: str, kept: str, poured: str, at: Instant) -> Ha
                 f"{_called(gone)} was made of {show(into.code)}, or taken out of it.",
                 f"Pour it the other way: holdlog top-up {show(gone.code)} {show(into.code)}",
             )
+        refuse_before_filled(write, reader.container(gone.code), at)
         write.append(
             (ev.ToppedUp(gone.code), at, into.code),
             (ev.Used("poured together", into=into.code), at, gone.code),
@@ -339,6 +347,8 @@ def end(
         row, then = at_hand(write, typed, at)
         holds = read_amount(row.amount) if row.amount else None
         gone = taken(_called(row).rstrip(","), holds, amount, part=part)
+        if not part:
+            refuse_before_filled(write, write.look(row.code, at)[0], at)
         if ended_as == "returned":
             _refuse_own_making(write, row)
         elif then.verdict not in ("serve", "last-day"):

@@ -19,7 +19,7 @@ from holdlog.kitchen.items import Item, check_allergens
 from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
 from holdlog.kitchen.probes import known
 from holdlog.kitchen.project import allergens
-from holdlog.kitchen.recall import lot_coming_in
+from holdlog.kitchen.recall import lot_coming_in, refuse_before_filled
 from holdlog.kitchen.records import Making, Origin
 from holdlog.rules.faults import Verdict
 from holdlog.rules.history import Event, History
@@ -172,6 +172,8 @@ def _ingredients(write: Writing, wanted: Batch) -> list[tuple[ContainerRow, Hist
                 f"{row.item_name}, {show(row.code)}, is not to be used: {then.reason}",
                 "Discard it, or settle it first; nothing was recorded.",
             )
+        if typed in wanted.made_from:
+            refuse_before_filled(write, container, wanted.at)
         parts[row.code] = (row, container.history)
     return list(parts.values())
 

@@ -20,10 +20,12 @@ from holdlog.journal import entries as journal_entries
 from holdlog.journal import kinship
 from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import ContainerRow
-from holdlog.kitchen.kitchen import LOT, Kitchen
+from holdlog.kitchen.kitchen import LOT, Kitchen, Writing
 from holdlog.kitchen.lots import Lot, lots_like, recalled_lots_like, recalls_in_force
+from holdlog.kitchen.records import Container
 from holdlog.kitchen.standing import Standing, standing
-from holdlog.kitchen.trace import Start, going_on, start_of
+from holdlog.kitchen.trace import ALWAYS, NEVER, Start, going_on, start_of
+from holdlog.rules.history import History
 
 GOES_ON = ("made into", "poured together", "split")
 NOT_SERVED = ("discarded", "returned")
@@ -158,6 +160,39 @@ def standing_recall(kitchen: Kitchen, conn: Connection, subject: str) -> Standin
     about = journal_entries.of_subjects(conn, kitchen.site, [subject])
     found = [each for each in standing(about, kitchen.where) if isinstance(each.fact, ev.Recalled)]
     return found[0] if found else None
+
+
+def under_recall(history: History) -> bool:
+    """Whether a recall holds the food: its own, or one of what went into it, at any depth.
+
+    The moment counts, as in the fold: what was taken out of a tub before something was poured in
+    does not hold that.
+    """
+    until: dict[int, Instant] = {}
+    waiting = [(history, NEVER)]
+    while waiting:
+        food, at = waiting.pop()
+        if until.get(id(food), ALWAYS) >= at:
+            continue
+        until[id(food)] = at
+        if any(isinstance(event.fact, ev.Recalled) for event in food.events):
+            return True
+        waiting += [(part.history, part.at) for part in food.joined if part.at <= at]
+    return False
+
+
+def refuse_before_filled(write: Writing, container: Container, at: Instant) -> None:
+    """All that is in it did not go at ``at``, before the last of it came in: a recall of what was
+    poured in would find that nowhere. Raises ``Mistake("too-early")``.
+    """
+    since = max((part.at for part in container.history.joined), default=at)
+    if since > at:
+        when = show_moment(since, write.kitchen.where, write.recorded_at)
+        raise Mistake(
+            "too-early",
+            f"{container.history.name} was filled up {when}: it was not emptied before that.",
+            "Nothing was recorded. Check the time; of what was not poured in, void that entry.",
+        )
 
 
 def recall_of_lot(kitchen: Kitchen, conn: Connection, lot: str) -> str:

@@ -13,6 +13,7 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 from holdlog.core.errors import Mistake
+from holdlog.core.visible import only_chooses
 from holdlog.labels.typefaces import Face, Fonts, face_of, font, runs
 from holdlog.labels.words import UNKNOWN_SIGN
 
@@ -107,11 +108,6 @@ def mask(text: str, px: int, bold: bool, fonts: Fonts = ()) -> "Image.Image":
     return _set(text, px, bold, fonts).picture
 
 
-def _chooses(sign: str) -> bool:
-    """Whether it is a variation selector, which only chooses how the sign before it is drawn."""
-    return "\ufe00" <= sign <= "\ufe0f" or "\U000e0100" <= sign <= "\U000e01ef"
-
-
 @lru_cache(maxsize=4096)
 def printable(text: str, fonts: Fonts = ()) -> tuple[str, tuple[str, ...]]:
     """``text`` as it can be set, and the characters no font has, each replaced by ``?``.
@@ -132,7 +128,7 @@ def printable(text: str, fonts: Fonts = ()) -> tuple[str, tuple[str, ...]]:
         category = unicodedata.category(sign)
         if sign in "\t\n\r\v\f" or category in ("Zl", "Zp"):
             out.append(" ")
-        elif category in ("Cc", "Cf") or _chooses(sign):
+        elif category in ("Cc", "Cf") or only_chooses(sign):
             continue  # invisible: controls, joiners, and the selectors that choose a drawing
         elif face_of(sign, fonts):
             out.append(sign)

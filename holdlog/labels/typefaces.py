@@ -57,7 +57,14 @@ def _has(face: Face, sign: str) -> bool:
 
 
 def _drawn(face: Face, sign: str) -> tuple[tuple[int, int], bytes]:
-    mask = font(face, 40, bold=True).getmask(sign, mode="1")
+    try:
+        mask = font(face, 40, bold=True).getmask(sign, mode="1")
+    except OSError as error:  # a letter made of others that are not there, and the like
+        raise Mistake(
+            "bad-font",
+            f"The font {face} is damaged: {sign!r} cannot be drawn ({error}).",
+            "Mend the file, or take it out: holdlog label-words --no-fonts",
+        ) from error
     return mask.size, bytes(mask)
 
 

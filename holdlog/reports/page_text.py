@@ -12,6 +12,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from holdlog.core.visible import only_chooses
 from holdlog.reports.line_ends import pieces
 from holdlog.reports.page_fonts import Own, has, own_fonts
 
@@ -36,11 +37,6 @@ class Typeface:
     upright: bytes
     bold: bytes
     others: tuple[Path, ...] = ()
-
-
-def _chooses(sign: str) -> bool:
-    """Whether it only chooses how the sign before it is drawn (variation selectors)."""
-    return "\ufe00" <= sign <= "\ufe0f" or "\U000e0100" <= sign <= "\U000e01ef"
 
 
 @cache
@@ -85,7 +81,7 @@ class Pen:
             category = unicodedata.category(sign)
             if sign.isspace() or category in ("Zl", "Zp"):
                 out.append(" ")
-            elif category in ("Cc", "Cf") or _chooses(sign):
+            elif category in ("Cc", "Cf") or only_chooses(sign):
                 continue
             elif self._face(sign) is not None:
                 out.append(sign)

@@ -7,7 +7,7 @@ import pytest
 
 from holdlog.core.chain import first_fault
 from holdlog.core.errors import Fault, Mistake
-from holdlog.journal import backup
+from holdlog.journal import backup, migrate
 from holdlog.journal.checks import check
 from holdlog.journal.engine import Database, open_database
 from tests.journal.made import SITE, all_of, files, write
@@ -89,6 +89,9 @@ def test_a_copy_is_not_made_where_the_log_of_a_file_that_is_gone_would_get_into_
     with pytest.raises(Mistake, match=left.name) as caught:
         backup.copy_open(filed, tmp_path / "copy.db")
     assert caught.value.code == "log-left"
+    begun = open_database(tmp_path / "copy.db")
+    with pytest.raises(Mistake, match=left.name):
+        migrate.create(begun)
     assert left.read_bytes() == b"how the other file was"
     assert not (tmp_path / "copy.db").exists()
 

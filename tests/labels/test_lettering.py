@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from fontTools.fontBuilder import FontBuilder  # type: ignore[import-untyped]
 from fontTools.pens.ttGlyphPen import TTGlyphPen  # type: ignore[import-untyped]
+from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
 from PIL import Image
 
 from holdlog.core.errors import Mistake
@@ -214,6 +215,23 @@ def test_a_font_that_cannot_be_used_is_named(tmp_path: Path, bricks: Path) -> No
         assert str(bricks) not in caught.value.sentence
     with pytest.raises(Mistake, match=r"missing\.ttf: there is no such file"):
         check((tmp_path / "missing.ttf",))
+
+
+def test_a_font_with_a_damaged_letter_is_named(
+    two_by_two: Template, tmp_path: Path, bricks: Path
+) -> None:
+    path = tmp_path / "font.ttf"
+    font = TTFont(bricks)
+    number = font.getGlyphID(font.getBestCmap()[ord(TOFU)])
+    first, end = font["loca"][number], font["loca"][number + 1]
+    at = font.reader.tables["glyf"].offset
+    data = bytearray(bricks.read_bytes())
+    # A letter made of parts (-1 outlines) that are letters which the font does not have.
+    data[at + first : at + end] = b"\xff" * (end - first)
+    path.write_bytes(bytes(data))
+    with pytest.raises(Mistake, match=r"font\.ttf is damaged") as caught:
+        laid_out(two_by_two, TOFU, path)
+    assert "--no-fonts" in caught.value.hint
 
 
 def test_a_label_is_printed_without_a_font_that_is_gone_and_says_so(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from holdlog.cli.morning import line_json
 from holdlog.cli.show import WORDS, count_of, limit, moment
 from holdlog.core.codes import show
-from holdlog.core.moments import show_day, show_moment, to_local
+from holdlog.core.moments import show_dated, show_day, to_local
 from holdlog.reports.tables import Table
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ DATES_ALONE = "Pulled by dates alone: one of each item, then the next when it ha
 
 def ahead_parts(found: "Ahead", shop: "Kitchen") -> "list[Table | str]":
     """Day by day; then how it is spread over units and items."""
-    head = f"{shop.name}, {show_moment(found.at, shop.where)}, {found.on_hand} on hand"
+    head = f"{shop.name}, {show_dated(found.at, shop.where)}, {found.on_hand} on hand"
     parts: list[Table | str] = [head]
     if not found.on_hand:
         return [*parts, EMPTY]
@@ -63,7 +63,7 @@ def _books(shop: "Kitchen") -> str:
 def name_of(day: "date", today: "date") -> str:
     """``Today, Wed 3 June``."""
     said = {today: "Today, ", today + timedelta(days=1): "Tomorrow, "}.get(day, "")
-    return f"{said}{show_day(day)}"
+    return f"{said}{show_day(day, today)}"
 
 
 def _day(day: "DayAhead", found: "Ahead", shop: "Kitchen") -> "list[Table | str]":
@@ -77,7 +77,10 @@ def _day(day: "DayAhead", found: "Ahead", shop: "Kitchen") -> "list[Table | str]
             )
     if day.empty:
         return ["", f"{name}: nothing."]
-    return ["", Table(name, ("", "code", "item", "unit", "amount", ""), _rows(day, shop))]
+    return [
+        "",
+        Table(name, ("", "code", "item", "unit", "amount", ""), _rows(day, found.today, shop)),
+    ]
 
 
 def _act_by(day: "DayAhead", found: "Ahead") -> str:
@@ -85,13 +88,13 @@ def _act_by(day: "DayAhead", found: "Ahead") -> str:
     by = day.goes[0].act_by
     if by is None or by == found.today:
         return f"{them} today"
-    return f"{them} by {show_day(by)}"
+    return f"{them} by {show_day(by, found.today)}"
 
 
-def _rows(day: "DayAhead", shop: "Kitchen") -> tuple[tuple[str, ...], ...]:
+def _rows(day: "DayAhead", today: "date", shop: "Kitchen") -> tuple[tuple[str, ...], ...]:
     rows = [_row(_goes_word(each), each.line, _goes_told(each, shop)) for each in day.goes]
     rows += [_row("freeze by", each.line, _freeze_told(each, shop)) for each in day.freeze]
-    rows += [_row("pull", each.line, _pull_told(each)) for each in day.pull]
+    rows += [_row("pull", each.line, _pull_told(each, today)) for each in day.pull]
     alike: dict[tuple[str, ...], list[str]] = {}
     for word, code, *rest in rows:
         alike.setdefault((word, *rest), []).append(code)
@@ -125,23 +128,26 @@ def _freeze_told(each: "Freezing", shop: "Kitchen") -> str:
     return f"leaves {count_of(each.days_left, 'day')}, else {limit(each.line.row, shop)}"
 
 
-def _pull_told(each: "Pulling") -> str:
+def _pull_told(each: "Pulling", today: "date") -> str:
+    ready = show_day(each.ready, today)
     if each.carries is None:
         known = "no date needed" if each.line.row.tcs == "not-tcs" else "no limit known"
-        return f"ready {show_day(each.ready)}; {known}"
+        return f"ready {ready}; {known}"
+    carries = show_day(each.carries, today)
     if each.too_slow:
         return (
-            f"would carry {show_day(each.carries)}, thawed only {show_day(each.ready)}: "
-            "thaw it as part of cooking, serve at once"
+            f"would carry {carries}, thawed only {ready}: thaw it as part of cooking, serve at once"
         )
-    return f"ready {show_day(each.ready)}, would carry {show_day(each.carries)}"
+    return f"ready {ready}, would carry {carries}"
 
 
 def _spread(title: str, head: str, found: "Ahead", key: "Callable[[Line], str]") -> Table:
     rows = []
     for name in dict.fromkeys(key(each.line) for each in found.goes):
         days = Counter(each.day for each in found.goes if key(each.line) == name)
-        told = "; ".join(f"{number} on {show_day(day)}" for day, number in sorted(days.items()))
+        told = "; ".join(
+            f"{number} on {show_day(day, found.today)}" for day, number in sorted(days.items())
+        )
         rows.append((name, told))
     return Table(title, (head, "last days"), tuple(rows))
 
@@ -225,7 +231,7 @@ def calendar_events(found: "Ahead", shop: "Kitchen") -> "list[CalendarEvent]":
             day.day,
             "pull",
             f"Take from the freezer: {count_of(len(day.pull), 'container')}",
-            (_told(each.line, _pull_told(each)) for each in day.pull),
+            (_told(each.line, _pull_told(each, found.today)) for each in day.pull),
         )
     by_day: dict[date, list[Going]] = {}
     for each in found.goes:
@@ -237,7 +243,7 @@ def calendar_events(found: "Ahead", shop: "Kitchen") -> "list[CalendarEvent]":
             act_by,
             "before-closing",
             f"{count_of(len(group), 'container')} out of date while closed",
-            (_told(each.line, f"last day {show_day(each.day)}") for each in group),
+            (_told(each.line, f"last day {show_day(each.day, found.today)}") for each in group),
         )
     return events
 

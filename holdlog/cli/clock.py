@@ -32,9 +32,10 @@ def clock(
 ) -> None:
     r"""What the clock says, the kitchen's zone, and how long ago the journal was last written.
 
-    A clock that is ahead puts dates on labels that are too late. So where nobody wrote for more
-    than 30 days, nothing is written until the clock is set right, or the person in charge has
-    looked at it and says --right, once.
+    A clock that is ahead puts dates on labels that are too late. So after 4 days without an entry
+    every command tells what day it is by the clock: compare it with a calendar. After more than
+    30 days nothing is written until the clock is set right, or the person in charge has looked at
+    it and says --right, once.
 
     \b
     Examples:
@@ -74,6 +75,8 @@ def _told(found: "Checked", shop: "Kitchen", *, right: bool) -> list[Any]:
     )
     if found.doubt is not None:
         says = found.doubt.line()
+    elif found.remark and not right:
+        says = found.remark
     elif found.recorded is not None:
         says = f"Recorded as entry {found.recorded}: the clock was found right. Writing goes on."
     else:
@@ -98,6 +101,6 @@ def _json(found: "Checked", shop: "Kitchen") -> dict[str, Any]:
         "last_written": moment(found.last, shop),
         "seconds_between": (found.now - found.last) // 1000,
         "doubt": found.doubt.code if found.doubt else None,
-        "says": found.doubt.line() if found.doubt else None,
+        "says": found.doubt.line() if found.doubt else found.remark or None,
         "recorded": found.recorded,
     }

@@ -238,7 +238,7 @@ def _answer(
             f"  The {where.method} was {where.surroundings} when it was last read, at "
             f"{cooling_words.clock(where.read_at, each, shop)}. Warmer now? Say --surroundings."
         )
-    lines += [f"  {line}" for line in cooling_words.told(each, shop, labelling=label)]
+    lines += [f"  {line}" for line in cooling_words.logged_told(each, shop, labelling=label)]
     if done is not None and each.ahead is not None and each.ahead.question:
         lines.append(
             f"  It is recorded as you typed it. Typed wrong? holdlog void {done.entries[0]} "

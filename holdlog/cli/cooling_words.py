@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 from holdlog.cli.show import at_told, count_of, moment, row_json
 from holdlog.core.codes import show
-from holdlog.core.moments import HOUR, MINUTE, local_date, show_moment, to_local
+from holdlog.core.moments import HOUR, MINUTE, local_date, show_dated, show_moment, to_local
 
 if TYPE_CHECKING:
     from holdlog.core.moments import Instant
@@ -25,7 +25,7 @@ STAGES = {"met": "met", "running": "running", "missed": "MISSED", "unproven": "N
 def clock(at: "Instant", each: "Logged", shop: "Kitchen") -> str:
     """``12:05``; with its day where that is another."""
     if local_date(at, shop.where) != local_date(each.at, shop.where):
-        return show_moment(at, shop.where)
+        return show_moment(at, shop.where, each.at)
     return f"{to_local(at, shop.where):%H:%M}"
 
 
@@ -146,7 +146,7 @@ def last_read(each: "Logged", shop: "Kitchen") -> str:
     return f"Last {'; '.join(parts)}." if readings else f"Not read yet; {'; '.join(parts[1:])}."
 
 
-def told(each: "Logged", shop: "Kitchen", *, labelling: bool = False) -> list[str]:
+def logged_told(each: "Logged", shop: "Kitchen", *, labelling: bool = False) -> list[str]:
     """What a cook has to know of one cooling: late reading, stages, what is ahead, what to do.
 
     ``labelling``: its labels are made at once.
@@ -240,7 +240,7 @@ def short(each: "Logged", shop: "Kitchen") -> str:
 
 def list_parts(found: "list[Logged]", shop: "Kitchen", sketches: "list[list[str]]") -> list[str]:
     """All coolings for people, the late ones first."""
-    when = show_moment(shop.now(), shop.where)
+    when = show_dated(shop.now(), shop.where)
     if not found:
         return [f"{shop.name}, {when}", EMPTY]
     words = {"running": "cooling", "no-clock": "cooling without a clock"}
@@ -254,7 +254,7 @@ def list_parts(found: "list[Logged]", shop: "Kitchen", sketches: "list[list[str]
     parts = [f"{shop.name}, {when}: {', '.join(said)}."]
     for each, sketch in zip(found, sketches, strict=True):
         parts += ["", head(each), f"  {last_read(each, shop)}"]
-        parts += [f"  {line}" for line in told(each, shop)]
+        parts += [f"  {line}" for line in logged_told(each, shop)]
         parts += ["", *sketch] if sketch else []
     return [*parts, "", f"{found[0].books}. Your health authority has the last word."]
 

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from holdlog.cli.heads import Heads, HeadsFile, heads_given, heads_json, told, typed_right
+from holdlog.cli.heads import Heads, HeadsFile, head_says, heads_given, heads_json, typed_right
 from holdlog.cli.show import emit, note, say
 from holdlog.cli.wiring import Json, kitchen, spare
 
@@ -79,7 +79,7 @@ def verify(
               "fault": found.fault or None})  # fmt: skip
     else:
         whole = f"Whole: {found.count:,} entries of {found.site}, head "
-        says = [told(each) for each in found.compared] or [
+        says = [head_says(each) for each in found.compared] or [
             "Whether entries after it were cut off, only a head from paper tells: --head."
         ]
         say([f"NOT WHOLE. {found.fault}"] if found.fault else

@@ -37,20 +37,19 @@ def heads_given(heads: Sequence[str], file: str) -> "list[KeptHead]":
     return list(dict.fromkeys(found))
 
 
-def told(each: "Compared", shop: "Kitchen | None" = None) -> str:
+def head_says(each: "Compared", shop: "Kitchen | None" = None) -> str:
     """What a head shows; its moment by the clocks of ``shop``, else as UTC."""
     from zoneinfo import ZoneInfo
 
-    from holdlog.core.heads import told as says
-    from holdlog.core.moments import show_day, to_local
+    from holdlog.core.heads import head_told
+    from holdlog.core.moments import show_dated
 
     where = shop.where if shop is not None else ZoneInfo("UTC")
 
     def when(at: "Instant") -> str:
-        wall = to_local(at, where)
-        return f"{show_day(wall.date())} {wall:%Y %H:%M}{'' if shop is not None else ' UTC'}"
+        return f"{show_dated(at, where)}{'' if shop is not None else ' UTC'}"
 
-    return says(each, when)
+    return head_told(each, when)
 
 
 def heads_json(compared: "Sequence[Compared]") -> list[dict[str, Any]]:
@@ -60,7 +59,7 @@ def heads_json(compared: "Sequence[Compared]") -> list[dict[str, Any]]:
             "head": each.kept.shown,
             "ok": each.ok,
             "entry": each.entry.number if each.entry is not None else None,
-            "says": told(each),
+            "says": head_says(each),
         }
         for each in compared
     ]

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from holdlog.cli.heads import Heads, HeadsFile, heads_given, told, typed_right
+from holdlog.cli.heads import Heads, HeadsFile, head_says, heads_given, typed_right
 from holdlog.cli.show import columns, count_of, emit, note, row_json, row_line, say
 from holdlog.cli.wiring import By, Code, Json, database, kitchen, moment
 
@@ -183,7 +183,7 @@ def doctor(
             say([f"Written anew: {count_of(count, 'container')}."])
     findings = job.examine(shop)
     compared = compare(shop, kept) if kept else ()
-    findings += [Finding("head", each.ok, told(each, shop)) for each in compared]
+    findings += [Finding("head", each.ok, head_says(each, shop)) for each in compared]
     bad = [each for each in findings if not each.ok]
     # A journal without a backup is whole: that is a warning, and no check that failed.
     backup = last_good(shop)

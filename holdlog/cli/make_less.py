@@ -153,13 +153,13 @@ def _told(each: "ItemPast", base: "Decimal") -> str:
 
 
 def _listed(each: "ItemPast") -> "list[Table | str]":
-    from holdlog.core.moments import show_day
+    from holdlog.core.moments import show_dated_day
     from holdlog.kitchen.discard import REASONS
     from holdlog.reports.tables import Table
 
     rows = tuple(
         (
-            show_day(one.day), one.batch, _told(each, one.made), _told(each, one.used),
+            show_dated_day(one.day), one.batch, _told(each, one.made), _told(each, one.used),
             ", ".join(
                 f"{_told(each, base)} {REASONS.get(reason, reason)}"
                 for reason, base in sorted(one.binned.items())

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 from holdlog.cli.cooling_words import cooling_json, short
 from holdlog.cli.show import WORDS, count_of, limit, moment, moment_told, row_json
 from holdlog.core.codes import show
-from holdlog.core.moments import show_day, show_moment
+from holdlog.core.moments import local_date, show_dated, show_day
 from holdlog.reports.tables import Table
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ def _units(found: "Due", shop: "Kitchen") -> list[str]:
 
 
 def _head(shop: "Kitchen", count: int) -> str:
-    return f"{shop.name}, {show_moment(shop.now(), shop.where)}, {count} on hand"
+    return f"{shop.name}, {show_dated(shop.now(), shop.where)}, {count} on hand"
 
 
 def _word(each: "Line") -> str:
@@ -132,9 +132,10 @@ def _ahead(found: "Due", shop: "Kitchen") -> "list[Table | str]":
         )  # fmt: skip
         parts += ["", Table("Worth freezing today", ("code", "item", "unit", "use by", ""), rows)]
     if found.pull:
+        today = local_date(shop.now(), shop.where)
         rows = tuple(
             (show(each.row.code), each.row.item_name, each.row.unit,
-             f"ready {show_day(each.ready)}",
+             f"ready {show_day(each.ready, today)}",
              f"then {count_of(each.days_left, 'day')}" if each.days_left is not None else "")
             for each in found.pull
         )  # fmt: skip

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from holdlog.cli.onto import AS_USUAL, Onto, labels, place_for
-from holdlog.cli.show import emit, note, say
+from holdlog.cli.show import at_told, emit, note, say
 from holdlog.cli.wiring import By, Json, asks, kitchen, typed, who
 
 if TYPE_CHECKING:
@@ -152,7 +152,6 @@ def _round(
 ) -> "Round":
     """The open round that is meant, or a new one; a cook is offered the open one."""
     from holdlog.core.errors import Mistake
-    from holdlog.core.moments import show_moment
     from holdlog.kitchen import round as job
 
     if number:
@@ -167,7 +166,7 @@ def _round(
         return known[0]
     if known and asks():
         newest = known[0]
-        begun = f"{show_moment(newest.at, shop.where)} by {newest.by}"
+        begun = f"{at_told(newest.at, shop)} by {newest.by}"
         where = ", ".join(newest.units)
         said = lines.ask(f"Round {newest.id} is open ({where}; {begun}). Go on with it? [Y/n]")
         if said is None or not said.lower().startswith("n"):

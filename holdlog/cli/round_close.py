@@ -5,10 +5,9 @@ from typing import TYPE_CHECKING
 
 from holdlog.cli import round_keys as keys
 from holdlog.cli.round_words import outcome_parts
-from holdlog.cli.show import row_line, say
+from holdlog.cli.show import at_told, row_line, say
 from holdlog.core.codes import show
 from holdlog.core.errors import Mistake
-from holdlog.core.moments import show_moment
 
 if TYPE_CHECKING:
     from holdlog.cli.round_walk import Walk
@@ -58,7 +57,7 @@ def others_told(walk: "Round", by: str, shop: "Kitchen") -> list[str]:
     with shop.db.reading() as conn:
         walk.catch_up(conn, shop.site)
     return [
-        f"{cook} was in the {unit} {show_moment(at, shop.where)}, and may be scanning still."
+        f"{cook} was in the {unit} {at_told(at, shop)}, and may be scanning still."
         for cook, unit, at in walk.still_walking(by, shop.now())
     ]
 

@@ -48,7 +48,7 @@ def run(file: str, *, check: bool, json: bool) -> int:
 
         items = {batch: history.food.item for batch, history in found.histories.items()}
         wide = columns()
-        for line in in_words(result, items, scenario.told(found)):
+        for line in in_words(result, items, scenario.coolings_told(found)):
             for part in prose(visible(line), wide):
                 print(part)
     for line in unmet:
@@ -141,10 +141,10 @@ def _standing(held: dict[str, Any]) -> str:
         told = [f"{name} {held['cooling'][key]}" for key, name in stages if held["cooling"][key]]
         parts.append("cooling: " + " and ".join(told))
     if held["best_by"]:
-        from holdlog.core.moments import show_day
+        from holdlog.core.moments import show_dated_day
 
         best = datetime.fromisoformat(held["best_by"]).date()
-        parts.append(f"at its best until {show_day(best)}")
+        parts.append(f"at its best until {show_dated_day(best)}")
     return ", ".join(parts)
 
 
@@ -161,8 +161,8 @@ def _reasons(held: dict[str, Any]) -> list[str]:
 
 def when(text: str) -> str:
     """A moment of the contract for people: ``Sun 7 June 2026``, with the hour where it is one."""
-    from holdlog.core.moments import show_day
+    from holdlog.core.moments import show_dated_day
 
     moment = datetime.fromisoformat(text)
-    day = f"{show_day(moment.date())} {moment.year}"
+    day = show_dated_day(moment.date())
     return day if f"{moment:%H:%M:%S}" == "23:59:59" else f"{day} {moment:%H:%M}"

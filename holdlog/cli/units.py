@@ -58,10 +58,10 @@ def unit_show(context: typer.Context, unit: UnitArg, json: Json = False) -> None
     """
     from holdlog.cli.unit_words import now_json, reading_json
     from holdlog.core.moments import DAY
-    from holdlog.kitchen.unit_story import shown
+    from holdlog.kitchen.unit_story import unit_now
 
     shop = kitchen(context)
-    found = shown(shop, shop.unit(unit), DAY)
+    found = unit_now(shop, shop.unit(unit), DAY)
     if json:
         emit(
             {

@@ -149,7 +149,7 @@ def _patience() -> int:
 
 def kitchen(context: typer.Context) -> "Kitchen":
     """The kitchen of the journal. By a clock that cannot be right its lists are shown with a line
-    that says so.
+    that says so; after days without an entry every result has one that says what day it takes.
     """
     from holdlog.cli.show import beside
     from holdlog.kitchen.clocks import remark

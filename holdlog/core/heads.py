@@ -121,7 +121,7 @@ def read_heads(name: str, lines: Iterable[str]) -> list[KeptHead]:
     return heads
 
 
-def told(each: Compared, when: Callable[[Instant], str]) -> str:
+def head_told(each: Compared, when: Callable[[Instant], str]) -> str:
     """What a head shows, in a sentence. ``when`` says a moment."""
     if each.entry is not None:
         return (

@@ -106,13 +106,14 @@ def read_moment(text: str, now: Instant, where: ZoneInfo) -> Instant:
     wall = _read_wall(text.strip(), local_date(now, where))
     at = from_local(wall, where)
     if at > now:
-        shown = f"{to_local(at, where):%A %d %B %H:%M}"
         hint = (
             f'If it was last night, write "yesterday {wall:%H:%M}".'
             if at - now < DAY
             else "The log takes what has happened, not what is planned."
         )
-        raise Mistake("in-the-future", f"{quoted(text)} is {shown}: still to come.", hint)
+        raise Mistake(
+            "in-the-future", f"{quoted(text)} is {show_dated(at, where)}: still to come.", hint
+        )
     return at
 
 
@@ -173,17 +174,30 @@ def show_day(day: date, today: date | None = None) -> str:
     return f"{day:%a} {day.day} {day:%B}{year}"
 
 
+def show_dated_day(day: date) -> str:
+    """``Sun 7 June 2026``: for what is kept, which is read in other years."""
+    return f"{show_day(day)} {day.year}"
+
+
+def show_full_day(day: date) -> str:
+    """``Sunday 7 June 2026``: to be held against the calendar on the wall."""
+    return f"{day:%A} {day.day} {day:%B} {day.year}"
+
+
 def show_moment(at: Instant, where: ZoneInfo, now: Instant | None = None) -> str:
-    """``Sun 7 June 14:30``; with ``now``, a moment of another year is told with it."""
+    """``Sun 7 June 14:30``, read ``now`` or beside that moment; one of another year is told with
+    it, and so is any where nobody says when it is read.
+    """
+    if now is None:
+        return show_dated(at, where)
     wall = to_local(at, where)
-    today = local_date(now, where) if now is not None else None
-    return f"{show_day(wall.date(), today)} {wall:%H:%M}"
+    return f"{show_day(wall.date(), local_date(now, where))} {wall:%H:%M}"
 
 
 def show_dated(at: Instant, where: ZoneInfo) -> str:
-    """``Sun 7 June 2026, 14:30``: for paper, which is read in other years."""
+    """``Sun 7 June 2026 14:30``: for paper and for what is kept, which is read in other years."""
     wall = to_local(at, where)
-    return f"{show_day(wall.date())} {wall.year}, {wall:%H:%M}"
+    return f"{show_dated_day(wall.date())} {wall:%H:%M}"
 
 
 def show_length(length: int) -> str:

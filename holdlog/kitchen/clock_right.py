@@ -5,7 +5,7 @@ from datetime import date
 
 from holdlog.core import events as ev
 from holdlog.core.errors import Fault, Mistake
-from holdlog.core.moments import DAY, Instant, local_date
+from holdlog.core.moments import DAY, Instant, local_date, show_full_day
 from holdlog.journal import entries as journal_entries
 from holdlog.kitchen import clocks
 from holdlog.kitchen.kitchen import KITCHEN, Kitchen
@@ -14,13 +14,15 @@ from holdlog.kitchen.kitchen import KITCHEN, Kitchen
 @dataclass(frozen=True, slots=True)
 class Checked:
     """The clock beside the last entry, which is number ``entry``. ``doubt``: why nothing is dated
-    by it. ``recorded``: the entry that says that it was found right, None: none was needed.
+    by it. ``remark``: what is said of it though it dates food (empty: nothing). ``recorded``: the
+    entry that says that it was found right, None: none was needed.
     """
 
     now: Instant
     last: Instant
     entry: int
     doubt: Fault | None
+    remark: str = ""
     recorded: int | None = None
 
 
@@ -30,7 +32,8 @@ def look(kitchen: Kitchen) -> Checked:
         number, _, last = journal_entries.head(conn, kitchen.site)
         found = clocks.Apart(kitchen.clock(), last)
         doubt = clocks.fault(conn, kitchen.site, kitchen.where, found)
-        return Checked(found.now, last, number, doubt)
+        remark = "" if doubt is not None else clocks.remark(found, kitchen.where)
+        return Checked(found.now, last, number, doubt, remark)
 
 
 def found_right(kitchen: Kitchen, by: str, today: date | None = None) -> Checked:
@@ -47,7 +50,7 @@ def found_right(kitchen: Kitchen, by: str, today: date | None = None) -> Checked
         if today is not None and today != local_date(now, kitchen.where):
             raise Mistake(
                 "clock-wrong",
-                f"You say {today:%A} {today.day} {today:%B %Y}, the clock says "
+                f"You say {show_full_day(today)}, the clock says "
                 f"{clocks.told(now, kitchen.where)}.",
                 "Nothing was recorded. Set the clock right.",
             )
@@ -55,4 +58,4 @@ def found_right(kitchen: Kitchen, by: str, today: date | None = None) -> Checked
             return Checked(now, last, number, None)
         fact = ev.ClockFoundRight((now - last) // DAY)
         (entry,) = write.append((fact, now, KITCHEN))
-        return Checked(now, last, number, None, entry.number)
+        return Checked(now, last, number, None, recorded=entry.number)

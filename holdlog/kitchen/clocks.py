@@ -1,7 +1,8 @@
 """What the clock says against when the journal was last written, and what may be trusted then.
 
 A clock that is behind makes food younger; one that is far ahead gives it dates that are too late.
-By neither is anything dated.
+By neither is anything dated. One that is ahead by days cannot be told from a kitchen that was
+closed: after four days without an entry the day is said, so that somebody compares it.
 """
 
 from collections.abc import Mapping, Sequence
@@ -10,13 +11,15 @@ from zoneinfo import ZoneInfo
 
 from holdlog.core import events as ev
 from holdlog.core.errors import Fault
-from holdlog.core.moments import DAY, MINUTE, Instant, show_moment
+from holdlog.core.moments import DAY, MINUTE, Instant, local_date, show_dated, show_full_day
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.engine import Connection
 
 # A clock may be set right by a little; more than this is reported before anything is dated.
 SLACK = 2 * MINUTE
-# Ours: a kitchen at work writes every day, one that was closed is asked once whether it was.
+# Ours, both. A kitchen at work writes every day: what is longer than a long weekend's closing is
+# remarked on, and after the longest somebody is asked once whether it was closed.
+USUAL_SILENCE = 4 * DAY
 LONGEST_SILENCE = 30 * DAY
 _END_OF_TIME = 250_000_000_000_000  # the year 9892
 BEHIND, FAR_AHEAD = "clock-back", "clock-ahead"
@@ -44,6 +47,11 @@ class Apart:
     def far_ahead(self) -> bool:
         """Whether nobody would have written for longer than is believed without being told."""
         return self.now > self.last + LONGEST_SILENCE
+
+    @property
+    def silent(self) -> bool:
+        """Whether nobody wrote for longer than a kitchen is closed as a rule."""
+        return self.now > self.last + USUAL_SILENCE
 
     @property
     def judged(self) -> Instant:
@@ -95,12 +103,22 @@ def refuse(doubt: Fault | None, facts: Sequence[type[ev.Fact]]) -> None:
 
 
 def remark(found: Apart, where: ZoneInfo) -> str:
-    """What to say beside a list that is shown while nothing is dated; empty: nothing."""
+    """What to say beside a result: that nothing is dated by this clock, or what day it takes today
+    for after nobody wrote for days; empty: nothing.
+    """
     if found.behind:
         return f"{_both(found, where)}: everything is judged as of then."
     if found.far_ahead:
         return f"{_both(found, where)}. Is the clock right? See: holdlog clock"
-    return ""
+    return _today(found, where) if found.silent else ""
+
+
+def _today(found: Apart, where: ZoneInfo) -> str:
+    return (
+        f"By the clock today is {show_full_day(local_date(found.now, where))}; nobody wrote for "
+        f"{(found.now - found.last) // DAY} days. If that is not today, set the clock before you "
+        "label."
+    )
 
 
 def _both(found: Apart, where: ZoneInfo) -> str:
@@ -110,5 +128,4 @@ def _both(found: Apart, where: ZoneInfo) -> str:
 
 def told(at: Instant, where: ZoneInfo) -> str:
     """A moment with its year, which is what is wrong most often."""
-    # Told on the first day of all, any other year is told with it.
-    return show_moment(at, where, Instant(0))
+    return show_dated(at, where)

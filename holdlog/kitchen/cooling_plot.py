@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from datetime import datetime
 
-from holdlog.core.moments import Instant, show_moment, to_local
+from holdlog.core.moments import Instant, local_date, show_dated, show_dated_day, to_local
 from holdlog.core.temperature import Scale
 from holdlog.kitchen.coolings import Logged
 from holdlog.kitchen.kitchen import Kitchen
@@ -51,7 +51,7 @@ def scale_of(kitchen: Kitchen, each: Logged) -> Scale:
 
 def _day(kitchen: Kitchen, each: Logged) -> str:
     first = each.record.readings[0].at if each.record.readings else each.at
-    return show_moment(first, kitchen.where).rsplit(" ", 1)[0]
+    return show_dated_day(local_date(first, kitchen.where))
 
 
 def _pace(each: Logged, scale: Scale) -> list[tuple[Instant, float]]:
@@ -101,11 +101,11 @@ def _foot(kitchen: Kitchen, each: Logged) -> str:
         for ground in record.grounds
     ]
     verdict = ", ".join(stages) or "these rules set no clock for it"
-    lines = [f"{kitchen.name}, as of {show_moment(each.at, kitchen.where)}: {verdict}."]
+    lines = [f"{kitchen.name}, as of {show_dated(each.at, kitchen.where)}: {verdict}."]
     if record.rule is not None:
         lines.append(f"By {record.rule.source.cite}, {each.books}.")
     hot = [reading.at for reading in record.readings if reading.temperature is None]
-    lines += [f"Off the heat, hot, {show_moment(at, kitchen.where)}." for at in hot]
+    lines += [f"Off the heat, hot, {show_dated(at, kitchen.where)}." for at in hot]
     idle = sum(reading.late for reading in record.readings)
     if idle:
         lines.append(f"{idle} of its readings prove nothing: a probe found off, or written later.")

@@ -88,7 +88,8 @@ def discard(
         if at < since:
             raise Mistake(
                 "too-early",
-                f"{row.item_name}, {show(row.code)}, was made {show_moment(since, kitchen.where)}.",
+                f"{row.item_name}, {show(row.code)}, was made "
+                f"{show_moment(since, kitchen.where, write.recorded_at)}.",
                 "It cannot be binned before that: check --at.",
             )
         holds = read_amount(row.amount) if row.amount else None

@@ -318,7 +318,7 @@ def find_container(
         )  # fmt: skip
         raise Mistake("unknown-code", f"No container {show(code)} is known here.", hint)
     if row.ended_at is not None and not ended:
-        when = show_moment(row.ended_at, kitchen.where)
+        when = show_moment(row.ended_at, kitchen.where, kitchen.now())
         raise Mistake(
             "gone",
             f"{row.item_name}, {show(code)}, is gone: {row.ended_as} on {when}.",

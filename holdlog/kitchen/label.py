@@ -305,7 +305,7 @@ def moved(kitchen: Kitchen, each: Ready) -> str:
 
 def _day(limit: Instant, kitchen: Kitchen) -> str:
     """A limit as its label says it: at the end of a day without the hour."""
-    day = local_date(limit, kitchen.where)
+    day, now = local_date(limit, kitchen.where), kitchen.now()
     if limit == end_of_day(day, kitchen.where):
-        return show_day(day)
-    return show_moment(limit, kitchen.where)
+        return show_day(day, local_date(now, kitchen.where))
+    return show_moment(limit, kitchen.where, now)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from holdlog.core.temperature import Scale
 from holdlog.core.visible import quoted
-from holdlog.kitchen.logger_text import bad, shown
+from holdlog.kitchen.logger_text import bad, line_shown
 from holdlog.kitchen.logger_times import offset_of
 from holdlog.kitchen.logger_values import VALUE, Sign, no_data
 
@@ -126,7 +126,7 @@ def named(told: str, heading: Sequence[str], width: int, line: int) -> int:
 
 def listed(columns: Sequence[int], heading: Sequence[str]) -> str:
     """Columns by number and heading, for a sentence."""
-    names = (shown(heading[n]) if n < len(heading) else "" for n in columns)
+    names = (line_shown(heading[n]) if n < len(heading) else "" for n in columns)
     pairs = zip(columns, names, strict=True)
     return ", ".join(f"{n + 1} {name!r}" if name else f"{n + 1}" for n, name in pairs)
 
@@ -195,6 +195,6 @@ def zone_of(heading: Sequence[str], day: int, clock: int | None, told: Told) -> 
             hours = hours.zfill(2) if len(hours) <= 2 else hours.zfill(4)  # noqa: PLR2004
             fixed = offset_of(sign + hours)
             if fixed is None:
-                raise bad(f"the heading {shown(heading[column])!r} names no zone there is")
+                raise bad(f"the heading {line_shown(heading[column])!r} names no zone there is")
             return fixed
     return 0 if told.utc else None

@@ -22,7 +22,7 @@ from holdlog.kitchen.logger_columns import (
     scale_of,
     zone_of,
 )
-from holdlog.kitchen.logger_text import bad, cells, shown
+from holdlog.kitchen.logger_text import bad, cells, line_shown
 from holdlog.kitchen.logger_times import (
     CLOCK_TEXT,
     DAY_TEXT,
@@ -164,7 +164,7 @@ def _commonest(lines: Sequence[str]) -> _Shape:
     raise bad(
         "no line is a reading: a date, a time and a temperature, with commas, semicolons or tabs"
         " between them",
-        *(f"line {number}: {shown(line)!r}" for number, line in few),
+        *(f"line {number}: {line_shown(line)!r}" for number, line in few),
         hint="Save the readings as CSV, with the date of each.",
     )
 

@@ -11,13 +11,13 @@ from itertools import pairwise
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from holdlog.core.moments import Instant, show_moment
+from holdlog.core.moments import Instant, show_dated
 from holdlog.core.temperature import Scale
 from holdlog.kitchen.logger_columns import Told
 from holdlog.kitchen.logger_dialect import Dialect, dialect, is_blank
 from holdlog.kitchen.logger_order import Order, Sample, out_of_order
 from holdlog.kitchen.logger_switch import switched
-from holdlog.kitchen.logger_text import Lines, bad, cells, read_lines, shown
+from holdlog.kitchen.logger_text import Lines, bad, cells, line_shown, read_lines
 from holdlog.kitchen.logger_times import Times, day_first, split_moment
 from holdlog.kitchen.logger_values import Values
 
@@ -124,7 +124,7 @@ class _Rows:
                 tell(done, total)
             reason = self._row(number, line)
             if reason:
-                self.refused.append(Refused(number, shown(line), reason))
+                self.refused.append(Refused(number, line_shown(line), reason))
         tell(total, total)
 
     def _row(self, number: int, line: str) -> str | None:
@@ -221,7 +221,7 @@ class _Rows:
         where = self.numbers.index(number)
         del self.samples[where], self.numbers[where]
         self.refused.append(
-            Refused(number, shown(text.lines[-1]), "the file ends within this line")
+            Refused(number, line_shown(text.lines[-1]), "the file ends within this line")
         )
 
     def _whole(self, line: str) -> bool:
@@ -245,11 +245,11 @@ class _Rows:
         # What was measured later stands below, or above if the newest is on top.
         later = [n for n in self.duplicates if (n < line if self.backwards else n > line)]
         gone = self.numbers[found:] + later
-        self.refused += [Refused(n, shown(self.lines[n - 1]), reason) for n in gone]
+        self.refused += [Refused(n, line_shown(self.lines[n - 1]), reason) for n in gone]
         del self.samples[found:], self.numbers[found:]
         self.duplicates = sorted(set(self.duplicates).difference(later))
         self.notes.append(
-            f"At line {line} ({show_moment(Instant(at), self.where)}) the readings jump as if"
+            f"At line {line} ({show_dated(Instant(at), self.where)}) the readings jump as if"
             " the logger had been set to the other scale; nothing measured since was read."
             " If it was so cold or so warm: --one-scale."
         )

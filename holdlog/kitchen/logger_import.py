@@ -11,7 +11,7 @@ from functools import cache
 
 from holdlog.core import events as ev
 from holdlog.core.errors import Mistake
-from holdlog.core.moments import HOUR, Instant, show_moment
+from holdlog.core.moments import HOUR, Instant, show_dated
 from holdlog.core.temperature import Scale
 from holdlog.journal import entries as journal_entries
 from holdlog.journal import readings
@@ -134,7 +134,7 @@ def _refuse(
     if last > now + clocks.SLACK:
         raise Mistake(
             "in-the-future",
-            f"The last reading is of {show_moment(last, kitchen.where)}: still to come.",
+            f"The last reading is of {show_dated(last, kitchen.where)}: still to come.",
             "Set the logger's clock; or its times are in another zone (--utc), or day and month "
             "changed places (--day-first, --month-first).",
         )

@@ -10,7 +10,7 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
-from holdlog.core.moments import HOUR, MINUTE, Instant, local_date, show_day, show_moment
+from holdlog.core.moments import HOUR, MINUTE, Instant, local_date, show_dated, show_dated_day
 
 # After the step back the second pass goes on within this, or within three usual steps.
 _NEAR = 30 * MINUTE
@@ -83,7 +83,7 @@ class Order:
     def _left_the_hour(self, at: Instant) -> None:
         missed = at - self.last - self._step
         if self._pass == 1 and HOUR <= 2 * missed <= 3 * HOUR:
-            day = show_day(local_date(at, self.where))
+            day = show_dated_day(local_date(at, self.where))
             self.notes.append(
                 f"On {day} clocks were put back, but the rows show that hour once: see whether"
                 " the logger's clock follows summer time."
@@ -95,4 +95,4 @@ def out_of_order(at: Instant, value: int, samples: Sequence[Sample], order: Orde
     found = bisect_left(samples, (at, -(2**31)))
     if found < len(samples) and samples[found][0] == at:
         return None if samples[found][1] == value else "another reading at the same moment"
-    return f"earlier than line {order.line} ({show_moment(order.last, order.where)})"
+    return f"earlier than line {order.line} ({show_dated(order.last, order.where)})"

@@ -86,7 +86,7 @@ def cells(line: str, delimiter: str) -> list[str] | None:
         return None
 
 
-def shown(line: str) -> str:
+def line_shown(line: str) -> str:
     """The start of a line, for a sentence: short, and without what a terminal would obey."""
     start = line[:SHOWN]
     return start if start.isprintable() else "".join(c if c.isprintable() else "·" for c in start)

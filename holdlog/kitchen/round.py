@@ -261,7 +261,7 @@ def refuse_ended(write: Writing, walk: Round) -> None:
     walk.catch_up(write.conn, write.kitchen.site)
     if walk.end is not None:
         entry, _ = walk.end
-        when = show_moment(Instant(entry.at), write.kitchen.where)
+        when = show_moment(Instant(entry.at), write.kitchen.where, write.recorded_at)
         raise Mistake(
             "round-ended",
             f"Round {walk.id} was ended by {entry.by}, {when}.",

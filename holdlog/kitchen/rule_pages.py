@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from holdlog.bundled import folder
 from holdlog.core import events as ev
-from holdlog.core.moments import end_of_day, show_day, to_local
+from holdlog.core.moments import end_of_day, show_dated_day, to_local
 from holdlog.core.toml_table import parse
 from holdlog.kitchen.figures import KINDS, MARKS
 from holdlog.kitchen.rulebooks import ShownRule, in_full, listed, marks
@@ -209,9 +209,9 @@ def _limit(found: Holding, where: ZoneInfo) -> str:
     if found.use_by is None or found.last_day is None:
         return "no date"
     if found.use_by == end_of_day(found.last_day, where):
-        return f"{show_day(found.last_day)} {found.last_day.year}"
+        return show_dated_day(found.last_day)
     return _wall(to_local(found.use_by, where))
 
 
 def _wall(wall: datetime) -> str:
-    return f"{show_day(wall.date())} {wall.year} {wall:%H:%M}"
+    return f"{show_dated_day(wall.date())} {wall:%H:%M}"

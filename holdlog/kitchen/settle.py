@@ -245,15 +245,15 @@ def _refuse_unproven_cooling(now: Holding, row: ContainerRow, called: str) -> No
 
 
 def _refuse_unknown(write: Writing, each: Open, row: ContainerRow, called: str) -> None:
-    fact, where = each.standing.fact, write.kitchen.where
+    fact, where, now = each.standing.fact, write.kitchen.where, write.recorded_at
     unknown = show_length(each.unknown)
-    until = show_moment(each.standing.entry.at, where)
+    until = show_moment(each.standing.entry.at, where, now)
     if isinstance(fact, ev.Excursion):
         began = fact.began if fact.began is not None else each.standing.entry.at
         raise Mistake(
             "unknown-time",
-            f"Of the time from {show_moment(Instant(began), where)} to {until}, {unknown} of the "
-            f"{fact.unit or 'unit'} are unknown: {called} cannot be kept on that.",
+            f"Of the time from {show_moment(Instant(began), where, now)} to {until}, {unknown} of "
+            f"the {fact.unit or 'unit'} are unknown: {called} cannot be kept on that.",
             f'Enter the missing readings first: holdlog unit import "{fact.unit}" FILE, or '
             f'holdlog unit read "{fact.unit}" READING --at WHEN --evidence PAPER',
         )

@@ -6,7 +6,7 @@ from typing import Any
 
 from holdlog.core import events as ev
 from holdlog.core.codes import show
-from holdlog.core.moments import Instant, iso, show_day, zone
+from holdlog.core.moments import Instant, iso, show_dated_day, zone
 from holdlog.kitchen.discard import REASONS
 from holdlog.kitchen.doubts import called
 
@@ -27,7 +27,7 @@ def _maker(fact: ev.Received | ev.Opened) -> str:
     if fact.lot:
         parts.append(f"lot {fact.lot}")
     if fact.maker_use_by:
-        parts.append(f"maker's date {show_day(fact.maker_use_by)}, for {fact.maker_date_for}")
+        parts.append(f"maker's date {show_dated_day(fact.maker_use_by)}, for {fact.maker_date_for}")
     return ", ".join(parts)
 
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from math import nan
 
-from holdlog.core.moments import Instant, show_moment, to_local
+from holdlog.core.moments import Instant, show_dated, to_local
 from holdlog.core.temperature import Scale
 from holdlog.kitchen.kitchen import Kitchen
 from holdlog.kitchen.unit_story import UnitStory
@@ -73,8 +73,8 @@ def plot_of_course(found: UnitStory, shown: Course, shop: Kitchen, *, broken: bo
     if _changed(found.since, found.until, shop):
         foot += " The clocks were changed: all times are those of before."
     return Plot(
-        title=f"{found.unit.name}, {show_moment(found.since, shop.where, shop.now())} to "
-        f"{show_moment(found.until, shop.where, shop.now())}",
+        title=f"{found.unit.name}, {show_dated(found.since, shop.where)} to "
+        f"{show_dated(found.until, shop.where)}",
         scale=shown.scale,
         readings=Curve(tuple(wall(at) for at, _ in points), tuple(value for _, value in points)),
         limits=_lines(found.limit, shown.scale),

@@ -142,7 +142,7 @@ class UnitShown:
     held: tuple[ContainerRow, ...]
 
 
-def shown(kitchen: Kitchen, unit: Unit, length: int) -> UnitShown:
+def unit_now(kitchen: Kitchen, unit: Unit, length: int) -> UnitShown:
     """``unit`` now, with the readings of the last ``length`` milliseconds."""
     with kitchen.db.reading() as conn:
         at = kitchen.moment(conn)

@@ -8,7 +8,14 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from holdlog.core.events import Excursion, Recalled, Reheated
-from holdlog.core.moments import Instant, later, local_date, show_length, show_moment
+from holdlog.core.moments import (
+    Instant,
+    later,
+    local_date,
+    show_dated,
+    show_length,
+    show_moment,
+)
 from holdlog.rules.course import Beyond, Walk
 from holdlog.rules.history import Event, History
 from holdlog.rules.kinds import (
@@ -74,7 +81,7 @@ def temperatures(
     faults = []
     for beyond in walk.beyond:
         since = (
-            f"since the last good reading, {show_moment(beyond.last_good, where)}"
+            f"since the last good reading, {show_moment(beyond.last_good, where, beyond.at)}"
             if beyond.last_good is not None
             else "since when is not known"
         )
@@ -82,7 +89,7 @@ def temperatures(
         if not limit.speaks(beyond.reading):
             since = "the limit is printed on that scale only: read it on a probe that shows it"
         says = (
-            f"{beyond.reading} on {show_moment(beyond.at, where)}, limit "
+            f"{beyond.reading} on {show_dated(beyond.at, where)}, limit "
             f"{limit.show(beyond.reading.scale)}: out of temperature {since}. "
             "The person in charge decides."
         )
@@ -150,18 +157,25 @@ def _warmer(event: Event, rule: OutageRule) -> bool:
 def _told(event: Event, where: ZoneInfo) -> str:
     """What befell its unit, with the span and what is known of it."""
     fact = event.fact
-    end = until = show_moment(event.at, where)
     if not isinstance(fact, Excursion):
-        return f"Its unit was beyond its limit on {end}"
+        return f"Its unit was beyond its limit {_span(None, event.at, where)}"
     unit = f"The {fact.unit}" if fact.unit else "Its unit"
     worst = f", as far as {fact.peak}," if fact.peak is not None else ""
     began = Instant(fact.began) if fact.began is not None else None
-    if began is not None and local_date(began, where) == local_date(event.at, where):
-        until = until.rsplit(" ", 1)[-1]
-    span = f"from {show_moment(began, where)} to {until}" if began is not None else f"on {end}"
+    span = _span(began, event.at, where)
     parts = [(fact.seconds, "known"), (fact.unknown_seconds, "without readings")]
     times = ", ".join(f"{show_length(part * 1000)} {what}" for part, what in parts if part)
     return f"{unit} was beyond its limit{worst} {span}" + (f" ({times})" if times else "")
+
+
+def _span(began: Instant | None, at: Instant, where: ZoneInfo) -> str:
+    """From when to when, with the year once, or twice where it changed."""
+    end = show_dated(at, where)
+    if began is None:
+        return f"on {end}"
+    if local_date(began, where) == local_date(at, where):
+        return f"from {show_dated(began, where)} to {end.rsplit(' ', 1)[-1]}"
+    return f"from {show_moment(began, where, at)} to {end}"
 
 
 def _seconds(event: Event) -> int:
@@ -185,7 +199,7 @@ def recalled(walk: Walk, where: ZoneInfo) -> list[Fault]:
             Source(
                 "recall",
                 "holdlog",
-                f"Recalled on {show_moment(event.at, where)} ({event.fact.what}): "
+                f"Recalled on {show_dated(event.at, where)} ({event.fact.what}): "
                 f"{event.fact.why.rstrip('.')}. Keep it apart; discard it"
                 # Only a maker's goods have somewhere to go back to.
                 + (" or send it back." if event.fact.what.startswith("lot ") else "."),

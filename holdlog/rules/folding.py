@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
-from holdlog.core.moments import Instant, local_date, show_day
+from holdlog.core.moments import Instant, local_date, show_dated_day
 from holdlog.rules import cooling_faults, hazard
 from holdlog.rules import faults as rule_faults
 from holdlog.rules.category import Category
@@ -245,7 +245,7 @@ def _by_date(
         return "serve", ""
     last = local_date(use_by, where)
     if at > use_by:
-        return "discard", f"Past its limit: {show_day(last)}."
+        return "discard", f"Past its limit: {show_dated_day(last)}."
     if last == local_date(at, where):
         return "last-day", "Its last day is today."
     return "serve", ""

@@ -10,7 +10,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from holdlog.core.events import Conventions
-from holdlog.core.moments import Instant, iso, local_date, show_day
+from holdlog.core.moments import Instant, iso, local_date, show_dated_day
 from holdlog.rules import hazard
 from holdlog.rules.cooling import CoolingVerdict
 from holdlog.rules.counting import used
@@ -238,7 +238,7 @@ def _cautions(
     if folded.tcs.tcs == "assess":
         said.append("assess: treated as TCS until a product assessment says otherwise.")
     if best is not None and local_date(at, where) > best:
-        said.append(f"past-best: it was at its best until {show_day(best)}.")
+        said.append(f"past-best: it was at its best until {show_dated_day(best)}.")
     if folded.walk.out is not None:
         said.append("time-control: chilling, freezing or heating it now changes nothing.")
     sources = [bound.source for bound in folded.bounds]

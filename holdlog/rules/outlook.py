@@ -199,5 +199,5 @@ def _reading_told(ahead: Outlook, deadline: Instant, where: ZoneInfo) -> str:
 
 def _clock(moment: Instant, at: Instant, where: ZoneInfo) -> str:
     if local_date(moment, where) != local_date(at, where):
-        return show_moment(moment, where)
+        return show_moment(moment, where, at)
     return f"{to_local(moment, where):%H:%M}"

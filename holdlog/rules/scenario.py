@@ -92,7 +92,7 @@ def fold(scenario: Scenario) -> dict[str, Holding]:
     }
 
 
-def told(scenario: Scenario) -> dict[str, list[str]]:
+def coolings_told(scenario: Scenario) -> dict[str, list[str]]:
     """Of every batch that cools: forecast, pace and next reading in lines for people."""
     return {name: outlook.told(each.ahead, scenario.where) for name, each in fold(scenario).items()}
 

@@ -310,6 +310,25 @@ def test_a_list_by_a_clock_that_went_back_says_as_of_when_it_is(stock: Stock) ->
     assert due.json()["at"] == stock.till.data("clock")["last_written"]
 
 
+def test_a_clock_days_ahead_of_the_last_entry_is_remarked_on_until_somebody_writes(
+    stock: Stock,
+) -> None:
+    """Once a job: with the list, beside the clock, and with the first job that writes."""
+    due = by_the_clock(stock, "+6d", "due", "--json")
+    line = due.one_line()
+    assert due.code == 0
+    assert "; nobody wrote for 6 days. If that is not today, set the clock" in line
+    assert line == f"holdlog: {due.json()['clock']}"
+    assert by_the_clock(stock, "+6d", "due").one_line() == line
+    clock = by_the_clock(stock, "+6d", "clock")
+    assert (clock.code, clock.err) == (0, "")
+    assert line.removeprefix("holdlog: ") in " ".join(clock.out.split())
+    assert "the clock is 6 days after the last entry" in clock.out
+    made = by_the_clock(stock, "+6d", "prep", "chicken stock", "2l", "--tape", "--json")
+    assert (made.code, made.one_line(), made.json()["clock"]) == (0, line, due.json()["clock"])
+    assert by_the_clock(stock, "+6d", "due").err == ""
+
+
 def test_a_clock_of_another_year_is_found_right_once(stock: Stock) -> None:
     found = by_the_clock(stock, "+400d", "clock", "--right", "--json")
     assert (found.code, found.err) == (0, "")

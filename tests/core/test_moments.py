@@ -24,7 +24,10 @@ from holdlog.core.moments import (
     local_date,
     read_day,
     read_moment,
+    show_dated,
+    show_dated_day,
     show_day,
+    show_full_day,
     show_moment,
     start_of_day,
     to_local,
@@ -139,7 +142,18 @@ def test_nothing_is_logged_before_it_happens() -> None:
 
 def test_days_are_shown_so_that_nobody_swaps_day_and_month() -> None:
     assert show_day(date(2026, 6, 7)) == "Sun 7 June"
-    assert show_moment(NOW, CHICAGO) == "Tue 2 June 09:00"
+    assert show_moment(NOW, CHICAGO, NOW) == "Tue 2 June 09:00"
+
+
+def test_of_another_year_and_of_what_is_kept_the_year_is_told() -> None:
+    """Ours: frozen food and old holds are read in other years."""
+    later_on = from_local(datetime(2027, 1, 4, 8), CHICAGO)
+    assert show_day(date(2026, 6, 7), date(2027, 1, 4)) == "Sun 7 June 2026"
+    assert show_moment(NOW, CHICAGO, later_on) == "Tue 2 June 2026 09:00"
+    # Said without a day to hold it against, it is for whenever somebody reads it.
+    assert show_moment(NOW, CHICAGO) == show_dated(NOW, CHICAGO) == "Tue 2 June 2026 09:00"
+    assert show_dated_day(date(2026, 6, 7)) == "Sun 7 June 2026"
+    assert show_full_day(date(2026, 6, 7)) == "Sunday 7 June 2026"
     assert read_day(" 2026-06-07 ") == date(2026, 6, 7)
     with pytest.raises(Mistake):
         read_day("7/6/2026")

@@ -74,7 +74,7 @@ def as_scenario(data: bytes, file: Path) -> None:
     result = scenario.answer(read)
     scenario.unmet(read, result)
     items = {name: history.food.item for name, history in read.histories.items()}
-    in_words(result, items, scenario.told(read))
+    in_words(result, items, scenario.coolings_told(read))
     for held in result["batches"].values():
         limits = [each["limit"] for each in held["basis"] if each["binds"] and each["limit"]]
         assert held["use_by"] is None or not limits or held["use_by"] in limits

@@ -14,7 +14,7 @@ import pytest
 
 from holdlog.core.chain import show_head
 from holdlog.core.errors import Fault
-from holdlog.core.heads import KeptHead, read_head, told
+from holdlog.core.heads import KeptHead, head_told, read_head
 from holdlog.journal.tables import TRIGGERS
 from holdlog.kitchen import discard, doctor
 from holdlog.kitchen.proof import compare
@@ -200,8 +200,8 @@ def test_who_also_mends_what_is_on_hand_is_shown_by_the_head_alone(
     # A head pins the entries up to it, and says nothing of those after.
     early, late = compare(worked.kitchen, heads)
     assert early.ok
-    assert "NOT the journal this was printed from" in told(late, str)
-    assert says in told(late, str)
+    assert "NOT the journal this was printed from" in head_told(late, str)
+    assert says in head_told(late, str)
 
 
 BOOKS = {

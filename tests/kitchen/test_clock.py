@@ -12,7 +12,7 @@ from holdlog.core import events as ev
 from holdlog.core.errors import Fault, Mistake
 from holdlog.core.moments import DAY, HOUR, Instant
 from holdlog.journal.codec import fact_of
-from holdlog.kitchen import audit, correct, discard, due, handle
+from holdlog.kitchen import audit, clocks, correct, discard, due, handle
 from holdlog.kitchen.clock_right import found_right, look
 from holdlog.kitchen.printing import print_labels, write_by_hand
 from holdlog.kitchen.recall import recall
@@ -125,6 +125,33 @@ def test_a_clock_that_jumped_far_ahead_dates_nothing_and_food_only_looks_older(
     shop.it_is("06-01 10:00")
     assert verdict(shop, code) == "serve"
     shop.tub("fish stock")
+
+
+def test_after_four_days_without_an_entry_the_day_is_told_and_food_is_dated_all_the_same(
+    shop: Shop,
+) -> None:
+    """Four days are ours: longer than a long weekend's closing. 7 June 2026 is a Sunday."""
+
+    def remark() -> str:
+        shop.reopen()
+        return clocks.remark(shop.kitchen.apart, shop.kitchen.where)
+
+    shop.it_is("06-05 06:00")
+    assert remark() == ""
+    shop.it_is("06-07 10:00")
+    told = remark()
+    assert told == (
+        "By the clock today is Sunday 7 June 2026; nobody wrote for 6 days. If that is not today, "
+        "set the clock before you label."
+    )
+    found = look(shop.kitchen)
+    assert (found.doubt, found.remark) == (None, told)
+    assert shop.row(shop.tub()).last_day == "2026-06-13"
+    assert remark() == look(shop.kitchen).remark == ""
+    # From 30 days on it is no remark any more.
+    shop.it_is("07-08 10:00")
+    assert "Is the clock right?" in remark()
+    assert look(shop.kitchen).remark == ""
 
 
 def test_a_kitchen_that_was_closed_goes_on_once_the_clock_was_found_right(shop: Shop) -> None:

@@ -11,7 +11,7 @@ from decimal import Decimal
 
 import pytest
 
-from holdlog.cli.cooling_words import fit, short, told
+from holdlog.cli.cooling_words import fit, logged_told, short
 from holdlog.core import events as ev
 from holdlog.core.errors import Mistake
 from holdlog.core.moments import MINUTE, Instant
@@ -351,7 +351,7 @@ def test_what_was_unproven_before_it_was_heated_again_stays_on_hold(shop: Shop) 
     found = cooling_of(shop.kitchen, code)
     assert (found.stands, found.holding.verdict) == ("met", "hold")
     assert not fit(found)
-    said = told(found, shop.kitchen)
+    said = logged_told(found, shop.kitchen)
     assert "That is of what was before it was heated again." in said
     assert not any("date label" in line for line in said)
 

@@ -92,7 +92,7 @@ def test_a_logger_whose_clock_was_not_put_back_is_told() -> None:
     lines = [f"2026-11-01 {n // 12:02}:{n % 12 * 5:02},38\n" for n in range(40)]
     (note,) = read("Time,Temp (°F)\n" + "".join(lines)).notes
     assert note.startswith(
-        "On Sun 1 November clocks were put back, but the rows show that hour once"
+        "On Sun 1 November 2026 clocks were put back, but the rows show that hour once"
     )
 
 

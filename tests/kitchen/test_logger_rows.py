@@ -80,7 +80,7 @@ def test_repeated_rows_are_counted_and_another_value_is_refused() -> None:
 def test_a_step_back_is_refused_and_names_the_row_before() -> None:
     found = read(rows("2026-06-13 14:30,38", "2026-06-13 13:30,39") + "2026-06-13 14:35,40\n")
     assert [value for _, value in found.samples] == [3800, 4000]
-    assert reasons(found) == {3: "earlier than line 2 (Sat 13 June 14:30)"}
+    assert reasons(found) == {3: "earlier than line 2 (Sat 13 June 2026 14:30)"}
 
 
 def test_an_hour_back_on_any_other_night_is_a_defect() -> None:

@@ -17,7 +17,7 @@ from holdlog.kitchen.handle import end, freeze, move, reheat, split
 from holdlog.kitchen.items import add_item
 from holdlog.kitchen.kitchen import look
 from holdlog.kitchen.setup import adopt
-from holdlog.kitchen.unit_story import shown, story
+from holdlog.kitchen.unit_story import story, unit_now
 from holdlog.kitchen.units import UnitNow, overview
 from tests.kitchen.cold import every, excursions, file, read, take_in
 from tests.kitchen.shop import Shop, at, codes, temp
@@ -75,7 +75,7 @@ def test_one_command_holds_the_whole_unit_and_nothing_else(shop: Shop) -> None:
     assert codes(done.rows) == sorted(tubs)
     assert {row.verdict for row in done.rows} == {"hold"}
     for row in done.rows:
-        assert "from Mon 1 June 22:00 to Tue 2 June 05:40" in row.reason
+        assert "from Mon 1 June 22:00 to Tue 2 June 2026 05:40" in row.reason
         assert "7 h 40 min without readings" in row.reason
         assert "52 °F" in row.reason
     assert shop.row(elsewhere).verdict == ""
@@ -313,7 +313,7 @@ def test_a_unit_shows_its_day_and_what_is_in_it(shop: Shop) -> None:
     shop.it_is("06-02 05:00")
     read(shop, "39F")
     shop.it_is("06-02 07:00")
-    found = shown(shop.kitchen, shop.unit("walk-in"), 24 * HOUR)
+    found = unit_now(shop.kitchen, shop.unit("walk-in"), 24 * HOUR)
     assert [str(each.temperature) for each in found.readings] == ["39 °F"]
     assert codes(found.inside) == [code]
     assert found.held == ()

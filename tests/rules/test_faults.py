@@ -161,6 +161,38 @@ def test_food_that_started_at_room_temperature_stays_at_or_below_seventy() -> No
     assert found(melon, "06-01 10:01").verdict == "discard"
 
 
+def test_a_reason_tells_the_year_once_and_again_where_it_changed() -> None:
+    """Ours: a reason is kept, and read in other years. 31 December 2026 is a Thursday."""
+    began = ("2026-12-31 10:00", "2027-01-01 06:00")
+    stews = [
+        history(
+            event("2026-12-31 08:00", ev.Prepared()),
+            event("2026-12-31 20:00", ev.Reading(warm("38"))),
+            event("2027-01-01 07:30", ev.Reading(warm("50"))),
+        ),
+        *(
+            history(
+                event("2026-12-31 08:00", ev.Prepared()),
+                event("2027-01-01 07:30", ev.Excursion(None, 60, unit="walk-in", began=at(since))),
+            )
+            for since in began
+        ),
+    ]
+    told = [found(stew, "2027-01-01 08:00").reason for stew in stews]
+    assert "50 °F on Fri 1 January 2027 07:30, limit 41 °F" in told[0]
+    assert "since the last good reading, Thu 31 December 2026 20:00." in told[0]
+    assert "from Thu 31 December 2026 10:00 to Fri 1 January 2027 07:30 (" in told[1]
+    assert "from Fri 1 January 2027 06:00 to 07:30 (" in told[2]
+
+
+def test_an_ingredient_that_was_past_its_day_is_told_with_the_year_of_that_day() -> None:
+    """Seven days, the first of them day 1 (Food Code 3-501.17(A))."""
+    old = history(event("05-20 10:00", ev.Prepared()), of=food("stock", "stock"))
+    assert (
+        "not fit then: Past its limit: Tue 26 May 2026." in found(dish(old), "06-02 13:00").reason
+    )
+
+
 def test_a_reheat_that_took_too_long_holds_the_food() -> None:
     # §3-403.11(D): within two hours.
     slow = ev.Reheated(warm("165"), held_seconds=15, took_minutes=300)

@@ -610,7 +610,7 @@ event = [
 
 def answered(around: str = "38 F", text: str = SCENARIO) -> tuple[dict[str, object], list[str]]:
     read = scenario.read(text.replace("AROUND", around), "s.toml", book_text, category_text)
-    return scenario.answer(read)["batches"]["stew"], scenario.told(read)["stew"]
+    return scenario.answer(read)["batches"]["stew"], scenario.coolings_told(read)["stew"]
 
 
 def test_the_contract_has_the_forecast_to_the_second() -> None:

@@ -59,11 +59,13 @@ def restore(
             "head": found.head, "last_written": _iso(found.last_at, found),
             "journal": base.name, "present": found.present, "loses": found.loses,
             "sites": [_parting_json(each, found) for each in found.partings],
+            "lost_recalls": [{"what": each.what, "why": each.why} for each in found.recalls],
             "restored": not dry_run, "kept_aside": str(aside) if aside else None,
         })  # fmt: skip
         return
     lines = _told(file, base.name, found)
     if dry_run:
+        lines += [f"No longer recalled: {each.what}, {each.why}" for each in found.recalls]
         option = " --lose-newer" if found.loses else ""
         lines.append(
             f"Nothing was changed. To do it: holdlog restore {shlex.quote(str(file))}{option}"
@@ -72,6 +74,7 @@ def restore(
         lines.append(f"{base.name} is now the journal of {file}.")
         if aside:
             lines.append(f"What was there is kept at {aside}.")
+        lines += [f"RECALL AGAIN: {each.what}, {each.why}" for each in found.recalls]
         lines.append(
             "Walk the units before you serve: what was done since the backup is not in it."
         )

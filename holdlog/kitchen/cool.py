@@ -11,6 +11,7 @@ from holdlog.core.temperature import Temperature
 from holdlog.journal import on_hand
 from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen.caught_up import caught_up
+from holdlog.kitchen.evidence import paper
 from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
 from holdlog.kitchen.probes import known
 from holdlog.kitchen.records import Container
@@ -82,8 +83,7 @@ def log(
         if put_in is not None:
             drafts.append((ev.CoolingIn(put_in.surroundings, put_in.method), at, subject))
         entries = write.append(*drafts)
-        if evidence.strip():
-            said = evidence.strip()
+        if said := paper(evidence):
             write.append(
                 *((ev.Confirmed(each.number, said), write.recorded_at, subject) for each in entries)
             )

@@ -10,11 +10,11 @@ from holdlog.core.codes import show
 from holdlog.core.errors import Mistake
 from holdlog.core.lots import lot_key
 from holdlog.core.moments import Instant, local_date
-from holdlog.core.visible import quoted
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.codec import fact_of
 from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen.caught_up import caught_up
+from holdlog.kitchen.evidence import names_a_paper, paper
 from holdlog.kitchen.items import check_allergens
 from holdlog.kitchen.kitchen import Kitchen, Writing, touched
 from holdlog.kitchen.lots import recalls_in_force
@@ -76,7 +76,7 @@ def void(kitchen: Kitchen, by: str, number: int, why: str, evidence: str = "") -
             )
         if _is_voided(write, entry):
             raise Mistake("is-voided", f"Entry {number} is void already.", "")
-        if isinstance(fact, ev.Recalled) and not _names_a_paper(evidence):
+        if isinstance(fact, ev.Recalled) and not names_a_paper(evidence):
             raise _no_paper(fact.what)
         drafts: list[tuple[ev.Fact, Instant, str]] = [
             (ev.Voided(number, reason), write.recorded_at, entry.subject)
@@ -87,10 +87,10 @@ def void(kitchen: Kitchen, by: str, number: int, why: str, evidence: str = "") -
             for twin in _twins(write, entry, fact)
         ]
         subjects = [subject for _, _, subject in drafts]
-        recalled = set() if _names_a_paper(evidence) else _recalled(write, subjects)
+        recalled = set() if names_a_paper(evidence) else _recalled(write, subjects)
         voids = write.append(*drafts)
         written = voids[0]
-        if _paper(evidence):
+        if paper(evidence):
             # An excursion that a wrong reading had begun goes with it.
             named = voids if isinstance(fact, ev.UnitRead) else voids[:1]
             write.append(
@@ -115,7 +115,7 @@ def void(kitchen: Kitchen, by: str, number: int, why: str, evidence: str = "") -
 def confirm(kitchen: Kitchen, by: str, number: int, evidence: str) -> Corrected:
     """The person in charge confirms a late entry and names the paper or logger it rests on."""
     named = _said(evidence, "On what does it rest?", '--evidence "cooling sheet 12, MK"')
-    _paper(named)
+    paper(named)
     with kitchen.writing(by) as write:
         entry = _numbered(write, number)
         fact = fact_of(entry)
@@ -156,18 +156,18 @@ def correct_making(
         right = change(making.fact)
         if moment < making.entry.at:
             _refuse_before_its_parts(write, reader, row.batch, right, moment)
-        if not _names_a_paper(evidence):
+        if not names_a_paper(evidence):
             _refuse_lot_given_up(write, row.batch, making.fact, right)
         lot = getattr(right, "lot", "")
         near: tuple[ev.Recalled, ...] = ()
         if lot != getattr(making.fact, "lot", ""):
             _, near = lot_coming_in(write.kitchen, write.conn, lot, compared=lot_compared)
-        recalled = set() if _names_a_paper(evidence) else _recalled(write, [row.batch])
+        recalled = set() if names_a_paper(evidence) else _recalled(write, [row.batch])
         voided, _ = write.append(
             (ev.Voided(number, reason), write.recorded_at, row.batch),
             (right, moment, row.batch),
         )
-        if _paper(evidence):
+        if paper(evidence):
             confirmed = ev.Confirmed(voided.number, evidence.strip())
             write.append((confirmed, write.recorded_at, row.batch))
         rows = write.settle(row.batch)
@@ -337,25 +337,6 @@ def _refuse_freed(write: Writing, recalled: set[str], subjects: Sequence[str]) -
     """Of the codes that were under a recall before, each has to be so still."""
     for code in sorted(recalled - _recalled(write, subjects) if recalled else ()):
         raise _no_paper(show(code))
-
-
-def _paper(evidence: str) -> str:
-    """The paper that was named; empty: nothing was said. Raises ``Mistake("no-evidence")`` for
-    what names none.
-    """
-    said = evidence.strip()
-    if said and not _names_a_paper(said):
-        raise Mistake(
-            "no-evidence",
-            f"On what does it rest? {quoted(said)} names no paper and no logger.",
-            'Say it: --evidence "cooling sheet 12, MK".',
-        )
-    return said
-
-
-def _names_a_paper(evidence: str) -> bool:
-    """Whether it can be looked up: a dash names nothing."""
-    return any(sign.isalnum() for sign in evidence)
 
 
 def _numbered(write: Writing, number: int) -> Entry:

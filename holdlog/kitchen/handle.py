@@ -13,6 +13,7 @@ from holdlog.journal import on_hand
 from holdlog.journal.on_hand import ContainerRow
 from holdlog.kitchen.caught_up import caught_up
 from holdlog.kitchen.contents import SLACK, taken
+from holdlog.kitchen.evidence import paper
 from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
 from holdlog.kitchen.prep import MOST_CONTAINERS
 from holdlog.kitchen.probes import known
@@ -391,7 +392,7 @@ def reading(
         hot = then.state == "hot-held"
         fact = ev.HotHeld(temperature, probe) if hot else ev.Reading(temperature, probe)
         (entry,) = write.append((fact, at, row.code))
-        if evidence.strip():
-            confirmed = ev.Confirmed(entry.number, evidence.strip())
+        if said := paper(evidence):
+            confirmed = ev.Confirmed(entry.number, said)
             write.append((confirmed, write.recorded_at, row.code))
         return Handled(write.settle_one(row.code))

@@ -23,6 +23,7 @@ from holdlog.core.moments import (
     start_of_day,
 )
 from holdlog.journal.on_hand import ContainerRow
+from holdlog.kitchen.evidence import names_a_paper
 from holdlog.kitchen.import_in import Imported, bring_in
 from holdlog.kitchen.items import Item, find_item, items
 from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
@@ -154,7 +155,7 @@ def _stock(row: RowIn, kitchen: Kitchen, known: Sequence[Item], now: Instant) ->
         _check_place(row, unit, frozen, thawed)
     if row.text("evidence") and not row.text("frozen on"):
         row.wrong("evidence", "it is for the day of freezing, and there is none")
-    if row.text("evidence") and not any(sign.isalnum() for sign in row.text("evidence")):
+    if row.text("evidence") and not names_a_paper(row.text("evidence")):
         row.wrong("evidence", "it names no paper and no logger")
     start = unit
     if unit is not None and unit.freezes:

@@ -1,12 +1,13 @@
 """Going back to a backup: what would be lost is said first, and what was there is kept aside."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 from zoneinfo import ZoneInfo
 
+from holdlog.core import events as ev
 from holdlog.core.errors import Fault, HoldlogError, Mistake
 from holdlog.core.files import is_there
 from holdlog.core.moments import Instant
@@ -20,6 +21,7 @@ from holdlog.journal.soundness import unsound
 from holdlog.journal.transfer import Tell, quiet
 from holdlog.kitchen.backup_files import misnamed
 from holdlog.kitchen.kitchen import SITE, Kitchen, kitchen_in
+from holdlog.kitchen.lots import recalls_in_force
 from holdlog.kitchen.taken_back import Signed, tell_of
 from holdlog.kitchen.wholeness import flaw, unproven
 
@@ -33,8 +35,9 @@ class Outlook:
     in the file, or else of its first one.
 
     ``partings`` compare the present journal (one) with the file (other), site by site; there are
-    none where the present one is missing or cannot be read. ``name`` is the kitchen's, in the
-    file, and ``where`` its zone.
+    none where the present one is missing or cannot be read. ``recalls`` are in force in the present
+    journal and not in the file: what they hold would be food like any other. ``name`` is the
+    kitchen's, in the file, and ``where`` its zone.
     """
 
     name: str
@@ -44,6 +47,7 @@ class Outlook:
     last_at: Instant
     present: Present
     partings: tuple[Parting, ...]
+    recalls: tuple[ev.Recalled, ...] = ()
 
     @property
     def loses(self) -> bool:
@@ -125,7 +129,9 @@ def _in_place(
     def first(present: Connection) -> None:
         nonlocal now, aside
         # Looked at again: others may have written since.
-        now = replace(found, partings=tuple(partings(present, conn)))
+        compared = tuple(partings(present, conn))
+        lost = _recalls_lost(target, present, conn, compared)
+        now = replace(found, partings=compared, recalls=lost)
         if now.loses and not lose_newer:
             raise _newer(now, target)
         # Named in its turn: what lies there by then is another restore's, and no business of ours.
@@ -213,9 +219,11 @@ def _look(file: Path, db: Database, conn: Connection, target: Database) -> Outlo
     entries, head, last_at = journal_entries.head(conn, kitchen.site)
     present = _present(target)
     compared: tuple[Parting, ...] = ()
+    recalls: tuple[ev.Recalled, ...] = ()
     if present == "sound":
         with target.reading() as there:
             compared = tuple(partings(there, conn))
+            recalls = _recalls_lost(target, there, conn, compared)
     both = [each for each in compared if each.one and each.other]
     strangers = any(each.one for each in compared) and not both
     if strangers or not all(each.common for each in both):
@@ -225,7 +233,32 @@ def _look(file: Path, db: Database, conn: Connection, target: Database) -> Outlo
             "same.",
             "Nothing was changed. Restore it to a place of its own: holdlog --db PLACE restore",
         )
-    return Outlook(kitchen.name, kitchen.where, entries, head, last_at, present, compared)
+    return Outlook(kitchen.name, kitchen.where, entries, head, last_at, present, compared, recalls)
+
+
+def _recalls_lost(
+    target: Database,
+    there: Connection,
+    conn: Connection,
+    compared: Iterable[Parting],
+) -> tuple[ev.Recalled, ...]:
+    lost: list[ev.Recalled] = []
+    for site in (each.site for each in compared if each.telling):
+        kept = _recalls(target, conn, site)
+        lost += [fact for about, fact in _recalls(target, there, site).items() if about not in kept]
+    return tuple(lost)
+
+
+def _recalls(db: Database, conn: Connection, site: str) -> dict[str, ev.Recalled]:
+    """The recalls of a site that are in force, by what they are about."""
+    if not journal_entries.of_kinds(conn, site, ["kitchen"]):
+        return {}
+    kitchen = kitchen_in(conn, db, _never, _no_dice, site=site)
+    return {
+        each.entry.subject: each.fact
+        for each in recalls_in_force(kitchen, conn)
+        if isinstance(each.fact, ev.Recalled)
+    }
 
 
 def _kitchen(db: Database, conn: Connection) -> Kitchen:
@@ -271,10 +304,12 @@ def _newer(found: Outlook, target: Database) -> Mistake:
             f"It would be kept aside. If that is right, say {LOSE}.",
         )
     count = sum(each.alone for each in found.partings)
+    whats = ", ".join(each.what for each in found.recalls)
+    recalls = f" What they recall would no longer be held: {whats}." if whats else ""
     return Mistake(
         "newer-entries",
         f"The journal {target.name} has {count} {'entry' if count == 1 else 'entries'} that the "
-        "backup has not.",
+        f"backup has not.{recalls}",
         f"See which with --dry-run. If they may be lost, say {LOSE}; a copy of all is kept aside.",
     )
 

@@ -11,6 +11,7 @@ from holdlog.core.codes import show
 from holdlog.core.errors import Mistake
 from holdlog.core.moments import Instant, show_length, show_moment
 from holdlog.journal.on_hand import ContainerRow
+from holdlog.kitchen.evidence import paper
 from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
 from holdlog.kitchen.records import Container, LiveRecords, Reader
 from holdlog.kitchen.standing import Standing
@@ -88,7 +89,7 @@ def settle_unit(kitchen: Kitchen, by: str, unit: Unit, why: str, evidence: str) 
 def _said(why: str, evidence: str) -> None:
     if not why.strip():
         raise Mistake("no-reason", "Why is it kept?", 'Say it: --why "…".')
-    if not evidence.strip():
+    if not paper(evidence):
         raise Mistake(
             "no-evidence",
             "On what does it rest?",

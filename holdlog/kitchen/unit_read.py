@@ -9,6 +9,7 @@ from holdlog.core.temperature import Temperature
 from holdlog.journal import on_hand
 from holdlog.journal.engine import Connection
 from holdlog.journal.on_hand import ContainerRow
+from holdlog.kitchen.evidence import paper
 from holdlog.kitchen.excursions import kept, written
 from holdlog.kitchen.kitchen import Kitchen, Unit, Writing
 from holdlog.kitchen.probes import known as known_probe
@@ -70,8 +71,8 @@ def read_unit(
             )
         probe = known_probe(write.kitchen, write.conn, probe)
         (entry,) = write.append((ev.UnitRead(temperature, probe), at, unit.name))
-        if evidence.strip():
-            confirmed = ev.Confirmed(entry.number, evidence.strip())
+        if said := paper(evidence):
+            confirmed = ev.Confirmed(entry.number, said)
             write.append((confirmed, write.recorded_at, unit.name))
         reader = Reader(LiveRecords(write.conn, kitchen.site), kitchen.where)
         reading = next(each for each in by_hand(reader, unit.name) if each.entry == entry.number)

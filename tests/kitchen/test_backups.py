@@ -29,8 +29,10 @@ from holdlog.kitchen.audit import audit
 from holdlog.kitchen.backup_files import Keeping, in_folder, kept, read_keeping
 from holdlog.kitchen.backups import back_up, last_good, listed
 from holdlog.kitchen.clock_right import found_right
+from holdlog.kitchen.correct import void
 from holdlog.kitchen.db_move import move
 from holdlog.kitchen.kitchen import open_kitchen
+from holdlog.kitchen.recall import recall
 from holdlog.kitchen.restoring import Restored, look, restore
 from holdlog.kitchen.setup import set_up
 from holdlog.kitchen.taken_back import Signed
@@ -236,6 +238,29 @@ def opened(path: Path, hand: Hand) -> Shop:
 
 def signed(hand: Hand) -> Signed:
     return Signed("jr", hand.clock, "office")
+
+
+def test_recalls_that_a_backup_does_not_know_are_named_before_and_after(
+    shop: Shop, folder: Path
+) -> None:
+    """What they hold would be food like any other again, and nobody would look."""
+    cream = shop.prep("cream, opened", kind="opened", lot="L442").rows[0].code
+    known = recall(shop.kitchen, "jr", "", "L977", "glass", absent=True)
+    file = back_up(shop.kitchen, "jr", folder, KEEPING).file
+    recall(shop.kitchen, "jr", "", "L442", "listeria")
+    lifted = recall(shop.kitchen, "jr", "", "L500", "a mistake", absent=True)
+    assert known.number is not None
+    assert lifted.number is not None
+    void(shop.kitchen, "jr", lifted.number, "of another maker", "the notice, read again")
+    assert [each.what for each in look(file, shop.db).recalls] == ["lot L442"]
+    with pytest.raises(Mistake, match="no longer be held: lot L442"):
+        restored(shop, file)
+    done = restored(shop, file, lose_newer=True)
+    assert [(each.what, each.why) for each in done.outlook.recalls] == [("lot L442", "listeria")]
+    shop.reopen()
+    assert shop.row(cream).verdict == ""
+    recall(shop.kitchen, "jr", "", "L442", "listeria")
+    assert shop.row(cream).verdict == "hold"
 
 
 def restored(shop: Shop, file: Path, *, lose_newer: bool = False) -> Restored:

@@ -109,7 +109,7 @@ def test_what_was_backed_up_is_worked_on_elsewhere(stock: Stock, tmp_path: Path)
     found = spare.data("restore", str(file))
     assert set(found) == {
         "file", "kitchen", "entries", "head", "last_written", "journal", "present", "loses",
-        "sites", "restored", "kept_aside",
+        "sites", "lost_recalls", "restored", "kept_aside",
     }  # fmt: skip
     assert (found["restored"], found["present"], found["kept_aside"]) == (True, "missing", None)
     there, here = spare.data("due"), stock.till.data("due")
@@ -125,18 +125,22 @@ def test_a_restore_says_what_would_be_lost_and_keeps_it_aside(stock: Stock) -> N
     file = made(till)
     backed_up = till.entries() - 1
     till.ok("discard", stock.stock[0], "-r", "off")
+    till.ok("recall", stock.ham, "--why", "a glass broke")
     before = till.entries()
     dry = till.run("restore", str(file), "--dry-run", "--json").json()
     (site,) = dry["sites"]
-    assert (dry["loses"], dry["restored"], site["lost"]) == (True, False, 2)
+    assert (dry["loses"], dry["restored"], site["lost"]) == (True, False, 3)
     assert (site["same_up_to"], site["lost_first"]) == (backed_up, backed_up + 1)
     line = till.run("restore", str(file)).refusal()
-    assert "2 entries" in line
+    assert "3 entries" in line
+    (lost,) = dry["lost_recalls"]
+    assert lost["what"] in line
     assert "--lose-newer" in line
     assert till.entries() == before
     told = till.ok("restore", str(file), "--lose-newer")
     aside = till.folder / "kitchen.before-restore-1.db"
     assert aside.name in " ".join(told.split())
+    assert f"RECALL AGAIN: {lost['what']}, a glass broke" in " ".join(told.split())
     assert till.entries() == backed_up + 1  # which tells of it
     assert "All is well" in till.ok("doctor")
     assert till.data("--db", str(aside), "why", stock.stock[0])["ended_as"] == "discarded"

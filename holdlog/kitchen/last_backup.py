@@ -16,13 +16,13 @@ from holdlog.journal.engine import Connection, open_database
 from holdlog.kitchen.kitchen import KITCHEN
 
 # Entries that tell of backups and of nothing else, so that a backup leaves none behind it.
-_OF_BACKUPS = "backed-up"
+_OF_BACKUPS = ("backed-up", "restored")
 
 
 @dataclass(frozen=True, slots=True)
 class LastBackup:
     """A backup that the journal tells of. ``site`` and ``station`` made it, at ``at``, into
-    ``file`` (its path there and then).
+    ``file`` (its path there and then), or went back to it: then ``at`` is that of its last entry.
 
     It ``holds`` the entries of the site that was asked for up to that number; ``since`` have been
     written after them, not counting those that only tell of backups. ``read``: both are certain;
@@ -52,10 +52,18 @@ def last_with(conn: Connection, site: str) -> LastBackup | None:
 
 
 def _of(conn: Connection, maker: str, site: str) -> LastBackup | None:
-    entry = journal_entries.latest(conn, maker, _OF_BACKUPS, KITCHEN)
+    told = [journal_entries.latest(conn, maker, kind, KITCHEN) for kind in _OF_BACKUPS]
+    entry = max(
+        (each for each in told if each is not None), key=lambda one: one.number, default=None
+    )
     fact = fact_of(entry) if entry is not None else None
-    if entry is None or not isinstance(fact, ev.BackedUp):
+    if entry is None or not isinstance(fact, ev.BackedUp | ev.Restored):
         return None
+    at = entry.at
+    if isinstance(fact, ev.Restored):
+        # It was read from end to end then, and is as old as what is in it.
+        last = journal_entries.numbered(conn, maker, fact.entries)
+        at = last.recorded_at if last is not None else at
     holds, read = fact.entries, True
     if maker != site:
         file = Path(fact.file)
@@ -63,8 +71,8 @@ def _of(conn: Connection, maker: str, site: str) -> LastBackup | None:
         holds = _read(conn, file, site) if read else _by_the_clocks(conn, maker, fact, site)
     since = journal_entries.head(conn, site)[0] - holds
     telling = journal_entries.about_since(conn, site, KITCHEN, holds)
-    since -= sum(each.kind == _OF_BACKUPS for each in telling)
-    return LastBackup(maker, entry.station, entry.at, fact.file, holds, since, read)
+    since -= sum(each.kind in _OF_BACKUPS for each in telling)
+    return LastBackup(maker, entry.station, at, fact.file, holds, since, read)
 
 
 def _read(conn: Connection, file: Path, site: str) -> int:
@@ -82,7 +90,7 @@ def _read(conn: Connection, file: Path, site: str) -> int:
     return number if same is not None and same.hash == digest else 0
 
 
-def _by_the_clocks(conn: Connection, maker: str, fact: ev.BackedUp, site: str) -> int:
+def _by_the_clocks(conn: Connection, maker: str, fact: ev.BackedUp | ev.Restored, site: str) -> int:
     """The last entry of ``site`` that was written before the last one of ``maker`` in the backup.
     The copy is younger than that one, so that more may be in it, and never less (as far as the
     clocks of the two agree).

@@ -17,6 +17,8 @@ from holdlog.kitchen import doctor, setup
 from holdlog.kitchen.backup_files import Keeping
 from holdlog.kitchen.backups import back_up, last_good
 from holdlog.kitchen.kitchen import KITCHEN, Kitchen, open_kitchen
+from holdlog.kitchen.restoring import restore
+from holdlog.kitchen.taken_back import Signed
 from tests.kitchen.shop import PLAN, Hand, Shop
 
 SHED = "boat-shed"
@@ -176,3 +178,21 @@ def test_the_doctor_tells_of_what_killed_programs_left_and_of_nothing_younger(
         for name in names:
             (where / name).unlink()
     assert remark(shop) is None
+
+
+def test_the_backup_that_was_gone_back_to_is_the_last_one_and_as_old_as_what_is_in_it(
+    shop: Shop, folder: Path
+) -> None:
+    """The entry that told of it was written after it, and is not in it."""
+    shop.tub()
+    number = shop.entries()[-1].number
+    file = back_up(shop.kitchen, "jr", folder, KEEPING).file
+    who = Signed("jr", shop.hand.clock, shop.kitchen.station)
+    restore(file, shop.db, folder, who, lose_newer=False)
+    shop.reopen()
+    told = last_good(shop.kitchen)
+    assert told.ok
+    assert str(file) in told.says
+    assert f"entry {number}; no entry is since" in told.says
+    shop.hand.now = Instant(shop.hand.now + 3 * DAY)
+    assert not last_good(shop.kitchen).ok

@@ -111,10 +111,10 @@ def _records(found: "Audit", shop: "Kitchen") -> dict[str, Any]:
 
 def _audit_parts(found: "Audit", shop: "Kitchen", only: str) -> "list[Table | str]":
     from holdlog.core.chain import show_head
-    from holdlog.core.moments import show_day
+    from holdlog.core.moments import show_dated_day
     from holdlog.reports.tables import Table
 
-    days = [f"{show_day(each)} {each.year}" for each in (found.first, found.last)]
+    days = [show_dated_day(each) for each in (found.first, found.last)]
     period = " to ".join(dict.fromkeys(days))
     parts: list[Table | str] = [f"{shop.name} · discarded, {period}"]
     parts += [only] if only else []

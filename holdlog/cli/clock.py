@@ -64,13 +64,13 @@ def clock(
 
 
 def _told(found: "Checked", shop: "Kitchen", *, right: bool) -> list[Any]:
-    from holdlog.kitchen.clocks import told
+    from holdlog.core.moments import show_dated
     from holdlog.reports.tables import Table
 
     rows = (
-        ("the clock", f"{told(found.now, shop.where)}"),
+        ("the clock", show_dated(found.now, shop.where)),
         ("zone", str(shop.where)),
-        ("last entry", f"{told(found.last, shop.where)}, number {found.entry}"),
+        ("last entry", f"{show_dated(found.last, shop.where)}, number {found.entry}"),
         ("difference", _difference(found)),
     )
     if found.doubt is not None:

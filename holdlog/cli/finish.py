@@ -7,7 +7,17 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from holdlog.cli.onto import make
-from holdlog.cli.show import count_of, emit, note, printed_json, row_json, rows_told, say, stopped
+from holdlog.cli.show import (
+    count_of,
+    emit,
+    looks_recalled,
+    note,
+    printed_json,
+    row_json,
+    rows_told,
+    say,
+    stopped,
+)
 from holdlog.core.codes import show
 
 if TYPE_CHECKING:
@@ -45,8 +55,8 @@ def _recalled(batch: "Batch", recorded: "Recorded") -> list[str]:
     """
     lot = batch.lot.strip()
     lines = [
-        f"LOOK AT THE LOT: {each.what} is recalled ({each.why}), and {lot} looks like it. If it is "
-        f'that lot: holdlog recall --lot "{lot}" --why "{each.what}, mistyped"'
+        f"{looks_recalled(each, lot)} If it is that lot: "
+        f'holdlog recall --lot "{lot}" --why "{each.what}, mistyped"'
         for each in recorded.near
     ]
     if recorded.recalled:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from holdlog.cli.show import count_of, emit, row_json, rows_told, say
+from holdlog.cli.show import count_of, emit, looks_recalled, row_json, rows_told, say
 from holdlog.cli.wiring import By, Json, kitchen
 
 if TYPE_CHECKING:
@@ -110,10 +110,7 @@ def _stock_told(made: "StockIn", shop: "Kitchen") -> list[str]:
     spent = any(row.state == "frozen" and row.days_left == 0 for row in made.rows)
     says = ["PAST ITS DATE, discard:"] if past or spent else []
     says += ["ON HOLD, do not serve:"] if any(row.verdict == "hold" for row in made.rows) else []
-    says += [
-        f"LOOK AT THE LOT: {each.what} is recalled ({each.why}), and {made.lot} looks like it."
-        for each in made.near
-    ]
+    says += [looks_recalled(each, made.lot) for each in made.near]
     return [*says, *rows_told(made.rows, shop)]
 
 

@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from holdlog.cli.heads import Heads, HeadsFile, head_says, heads_given, typed_right
-from holdlog.cli.show import columns, count_of, emit, note, row_json, row_line, say
-from holdlog.cli.wiring import By, Code, Json, database, kitchen, moment
+from holdlog.cli.show import columns, count_of, emit, looks_recalled, note, row_json, row_line, say
+from holdlog.cli.wiring import By, Code, Json, OtherLot, database, kitchen, moment
 
 if TYPE_CHECKING:
     from holdlog.journal.checks import Finding
@@ -17,9 +17,6 @@ Number = Annotated[
     int, typer.Argument(metavar="ENTRY", help="The entry's number (see holdlog why).")
 ]
 Why = Annotated[str, typer.Option("--why", help="Why it was wrong.", show_default=False)]
-OtherLot = Annotated[
-    bool, typer.Option("--other-lot", help="Compared: it only looks like a recalled lot.")
-]
 Evidence = Annotated[
     str,
     typer.Option("--evidence", help="The paper or logger it rests on (person in charge).",
@@ -82,10 +79,7 @@ def correct(
         lot_compared=other_lot,
     )  # fmt: skip
     for each in done.near:
-        note(
-            f"LOOK AT THE LOT: {each.what} is recalled ({each.why}), and {lot.strip()} looks like "
-            "it."
-        )
+        note(looks_recalled(each, lot.strip()))
     _corrected(done, shop, json=json, headline="Corrected. Make its labels again: holdlog label.")
 
 

@@ -19,6 +19,7 @@ from holdlog.cli.wiring import (
     At,
     By,
     Json,
+    OtherLot,
     ProbeName,
     UnitName,
     moment,
@@ -50,9 +51,6 @@ DateFor = Annotated[
     str, typer.Option("--date-for", help="The maker set it for: safety, quality, use-or-freeze-by.")
 ]
 Lot = Annotated[str, typer.Option("--lot", help="The maker's lot.", show_default=False)]
-OtherLot = Annotated[
-    bool, typer.Option("--other-lot", help="Compared: it only looks like a recalled lot.")
-]
 
 HouseDays = Annotated[
     int,

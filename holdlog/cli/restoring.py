@@ -172,9 +172,9 @@ def _entries(count: int) -> str:
 
 def _moment(at: "Instant", found: "Outlook") -> str:
     # Backups are kept for years, so that the year is always said.
-    from holdlog.kitchen.clocks import told
+    from holdlog.core.moments import show_dated
 
-    return told(at, found.where)
+    return show_dated(at, found.where)
 
 
 def _iso(at: "Instant | None", found: "Outlook") -> str | None:

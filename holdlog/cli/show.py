@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from holdlog.core.events import Recalled
     from holdlog.core.moments import Instant
     from holdlog.journal.on_hand import ContainerRow
     from holdlog.kitchen.kitchen import Kitchen
@@ -146,6 +147,11 @@ def at_told(at: "Instant", shop: "Kitchen") -> str:
     from holdlog.core.moments import show_moment
 
     return show_moment(at, shop.where, shop.now())
+
+
+def looks_recalled(each: "Recalled", lot: str) -> str:
+    """That ``lot``, which came in all the same, looks like a recalled one."""
+    return f"LOOK AT THE LOT: {each.what} is recalled ({each.why}), and {lot} looks like it."
 
 
 def row_json(row: "ContainerRow", shop: "Kitchen") -> dict[str, Any]:

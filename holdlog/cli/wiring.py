@@ -22,6 +22,9 @@ By = Annotated[
     ),
 ]
 Json = Annotated[bool, typer.Option("--json", help="The result as JSON.")]
+OtherLot = Annotated[
+    bool, typer.Option("--other-lot", help="Compared: it only looks like a recalled lot.")
+]
 At = Annotated[
     str,
     typer.Option(

@@ -184,12 +184,10 @@ def show_full_day(day: date) -> str:
     return f"{day:%A} {day.day} {day:%B} {day.year}"
 
 
-def show_moment(at: Instant, where: ZoneInfo, now: Instant | None = None) -> str:
+def show_moment(at: Instant, where: ZoneInfo, now: Instant) -> str:
     """``Sun 7 June 14:30``, read ``now`` or beside that moment; one of another year is told with
-    it, and so is any where nobody says when it is read.
+    it.
     """
-    if now is None:
-        return show_dated(at, where)
     wall = to_local(at, where)
     return f"{show_day(wall.date(), local_date(now, where))} {wall:%H:%M}"
 

@@ -5,7 +5,7 @@ from datetime import date
 
 from holdlog.core import events as ev
 from holdlog.core.errors import Fault, Mistake
-from holdlog.core.moments import DAY, Instant, local_date, show_full_day
+from holdlog.core.moments import DAY, Instant, local_date, show_dated, show_full_day
 from holdlog.journal import entries as journal_entries
 from holdlog.kitchen import clocks
 from holdlog.kitchen.kitchen import KITCHEN, Kitchen
@@ -50,8 +50,7 @@ def found_right(kitchen: Kitchen, by: str, today: date | None = None) -> Checked
         if today is not None and today != local_date(now, kitchen.where):
             raise Mistake(
                 "clock-wrong",
-                f"You say {show_full_day(today)}, the clock says "
-                f"{clocks.told(now, kitchen.where)}.",
+                f"You say {show_full_day(today)}, the clock says {show_dated(now, kitchen.where)}.",
                 "Nothing was recorded. Set the clock right.",
             )
         if write.doubt is None:

@@ -122,10 +122,5 @@ def _today(found: Apart, where: ZoneInfo) -> str:
 
 
 def _both(found: Apart, where: ZoneInfo) -> str:
-    now, last = told(found.now, where), told(found.last, where)
+    now, last = show_dated(found.now, where), show_dated(found.last, where)
     return f"The clock says {now}, but the journal was last written {last}"
-
-
-def told(at: Instant, where: ZoneInfo) -> str:
-    """A moment with its year, which is what is wrong most often."""
-    return show_dated(at, where)

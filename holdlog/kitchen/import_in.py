@@ -8,7 +8,7 @@ from typing import Generic, Literal, TypeVar
 
 from holdlog.core import events as ev
 from holdlog.core.errors import Mistake
-from holdlog.core.moments import show_moment
+from holdlog.core.moments import show_dated
 from holdlog.journal import entries as journal_entries
 from holdlog.journal.codec import fact_of
 from holdlog.journal.engine import Connection
@@ -99,7 +99,7 @@ def _earlier(kitchen: Kitchen, conn: Connection, what: str, digest: str) -> list
         fact = fact_of(entry)
         if not isinstance(fact, ev.FileImported) or fact.what != what:
             continue
-        when = show_moment(entry.at, kitchen.where)
+        when = show_dated(entry.at, kitchen.where)
         if fact.digest == digest:
             raise Mistake(
                 "is-imported",

@@ -19,7 +19,7 @@ from holdlog.core.moments import (
     from_local,
     local_date,
     read_day,
-    show_moment,
+    show_dated,
     start_of_day,
 )
 from holdlog.journal.on_hand import ContainerRow
@@ -190,7 +190,7 @@ def _check_order(
 ) -> None:
     where = kitchen.where
     if begun is not None and frozen is not None and frozen < begun:
-        row.wrong("frozen on", f"it was not there before {show_moment(begun, where)}")
+        row.wrong("frozen on", f"it was not there before {show_dated(begun, where)}")
     if thawed is None:
         return
     if frozen is None:

@@ -6,7 +6,7 @@ from holdlog.core.amounts import show_total
 from holdlog.core.chain import WHOLE, show_head
 from holdlog.core.codes import show
 from holdlog.core.costs import show_money
-from holdlog.core.moments import Instant, show_dated, show_day, show_length, show_moment
+from holdlog.core.moments import Instant, show_dated, show_dated_day, show_length, show_moment
 from holdlog.kitchen.compliance import WORST, BatchCooling, UnitPast, count_coolings
 from holdlog.kitchen.cooling_plot import cooling_plot, scale_of
 from holdlog.kitchen.discard import REASONS
@@ -63,7 +63,7 @@ def file_of(kitchen: Kitchen, found: Inspection) -> InspectorFile:
 
 
 def _day(day: date) -> str:
-    return f"{show_day(day)} {day.year}"
+    return show_dated_day(day)
 
 
 def _when(at: Instant, kitchen: Kitchen) -> str:

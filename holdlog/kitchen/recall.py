@@ -191,7 +191,7 @@ def refuse_before_filled(write: Writing, container: Container, at: Instant) -> N
         raise Mistake(
             "too-early",
             f"{container.history.name} was filled up {when}: it was not emptied before that.",
-            "Nothing was recorded. Check the time; of what was not poured in, void that entry.",
+            "Nothing was recorded. Check the time. Was that not poured in? Void its entry first.",
         )
 
 

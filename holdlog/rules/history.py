@@ -100,8 +100,10 @@ class Joined:
     at: Instant
 
 
-def with_all_in_it(history: History) -> list[History]:
-    """The history and those of everything that went into it, at any depth, each once."""
+def trusted(history: History) -> History | None:
+    """The history as if every thermometer were right; None where no reading of it, or of what
+    went into it, is doubted.
+    """
     seen: dict[int, History] = {}
     waiting = [history]
     while waiting:
@@ -109,14 +111,7 @@ def with_all_in_it(history: History) -> list[History]:
         if id(each) not in seen:
             seen[id(each)] = each
             waiting += [part.history for part in each.joined]
-    return list(seen.values())
-
-
-def trusted(history: History) -> History | None:
-    """The history as if every thermometer were right; None where no reading of it, or of what
-    went into it, is doubted.
-    """
-    if not any(event.doubted for each in with_all_in_it(history) for event in each.events):
+    if not any(event.doubted for each in seen.values() for event in each.events):
         return None
     # Ingredients first, and a list instead of recursion: a starter is made from itself for years.
     good: dict[int, History] = {}
